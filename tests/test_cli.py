@@ -347,6 +347,7 @@ def test_a_board_without_lanes_has_nothing_to_judge_and_says_so(in_folder: Path,
     assert said() == ("", 'link-margin: "x.board.json" has no lane to assess; add one\n')
 
 
+@pytest.mark.campaign
 def test_a_scheduler_that_is_none_is_refused_in_a_sentence(board_file: Path) -> None:
     command = [sys.executable, "-m", "workbench", "study", "corners", str(board_file), "--tolerance", "loss=±10%"]
     found = subprocess.run([*command, "--scheduler", "nonsense"], capture_output=True, check=False)

@@ -28,6 +28,7 @@ def test_json_has_the_whole_chain_and_the_formulas_as_mathml(capsys: pytest.Capt
     assert gamma["value"]["imag"] > 0.0
 
 
+@pytest.mark.campaign
 def test_an_unknown_figure_is_refused_with_the_near_one(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["explain", SHELF, "--lane", "RX2", "hight"]) == 2
     assert "height" in capsys.readouterr().err

@@ -121,6 +121,7 @@ def test_showing_what_was_shown_changes_nothing(value: float, unit: str, digits:
     assert show(parse(once, unit=unit), unit, digits=digits) == once
 
 
+@pytest.mark.campaign
 @settings(derandomize=True, max_examples=200)
 @given(text=st.text(max_size=20), unit=st.sampled_from(UNITS))
 def test_any_text_gives_a_finite_number_or_a_sentence(text: str, unit: str) -> None:

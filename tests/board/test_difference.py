@@ -21,6 +21,7 @@ def sentences(new, old=DEMO) -> list[str]:
     return [one.sentence for one in differences(old, new)]
 
 
+@pytest.mark.campaign
 @given(boards(), boards())
 @settings(derandomize=True, max_examples=5, deadline=None)
 def test_equal_boards_and_no_others_have_no_differences(one, other):

@@ -82,6 +82,7 @@ def test_a_mutated_board_reads_or_is_refused(plain: Any) -> None:
     reads_or_refuses(json.dumps(plain).encode())
 
 
+@pytest.mark.campaign
 @settings(max_examples=30)
 @given(mutated())
 def test_the_walk_that_finds_words_agrees_with_the_quick_reader(plain: Any) -> None:
@@ -109,6 +110,7 @@ def test_any_bytes_are_refused_in_a_sentence(data: bytes) -> None:
         read_board(data)
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("share", some(range(8), 1))
 def test_every_value_taken_out_or_set_to_null_reads_or_is_refused(share: int) -> None:
     for number in range(share, COUNT, 8):

@@ -237,6 +237,7 @@ HOSTILE = {
 }
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", HOSTILE)
 def test_megabytes_of_nesting_are_refused_at_once_and_in_little_memory(name: str) -> None:
     before, nest, after = HOSTILE[name]

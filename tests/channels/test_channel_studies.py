@@ -84,6 +84,7 @@ def test_a_lane_that_is_not_the_worst_gets_its_best_too(joint, table):
     assert table[second, emphasis]["D1"] == max(table[one, emphasis]["D1"] for one in "012")
 
 
+@pytest.mark.campaign
 def test_the_joined_tables_give_every_lane_its_best_too(joint, monkeypatch):
     monkeypatch.setattr(settings_search, "RANKED", 1)
     (group,) = settings_study(Basis(board=BOARD), ("U1",), effort=ALONE).groups
@@ -97,6 +98,7 @@ def test_the_board_with_the_answer_applied_has_the_margins_that_it_promises(join
     assert joint.groups[0].current.margin_guards == min(margins(BOARD).values())
 
 
+@pytest.mark.campaign
 def test_channels_that_share_nothing_are_searched_each_by_itself(table):
     whole = searched(("equalization", "swing", "emphasis"))
     answer = settings_study(Basis(board=whole), ("U1",), effort=ALONE)
@@ -169,6 +171,7 @@ def test_a_stage_left_alone_is_tried_at_its_own_channels_positions():
     assert choices.change(Settings(equalization="0")).of(BOARD).devices[0].on_channel(2)["equalization"] == "1"
 
 
+@pytest.mark.campaign
 def test_at_each_position_every_lane_takes_its_best_equalization(table):
     answer = position_study(Basis(board=BOARD), "U1", from_m=0.0, to_m=0.02, positions=2, effort=ALONE)
     assert [dict(one) for one in answer.settings] == [{"swing": "unity", "emphasis": "off"}]

@@ -8,6 +8,7 @@ import pytest
 from tests.measured.test_fit import BOARD, F_HZ, network
 from tests.reports.answers import strict_board
 from tests.studies.boards import run, section, with_few_settings, with_lanes
+from tests.thinning import some
 from workbench.board.edits.path import replace_element
 from workbench.board.edits.taking import take_entry
 from workbench.board.library import starter_catalogues
@@ -65,7 +66,7 @@ def said(capsys, words: list[str]) -> str:
     return re.sub(r"<style.*?</style>|<svg.*?</svg>|<math.*?</math>|<[^>]*>", " ", html, flags=re.DOTALL)
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", some(COMMANDS, 4))
 def test_a_command_tells_lengths_in_inches_and_mils_when_asked(files, capsys, name):
     for words in COMMANDS[name]:
         as_ever, inches = said(capsys, words), said(capsys, [*words, "--lengths", "in"])

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.thinning import some
 from workbench.cli import COMMANDS, main
 from workbench.cli.arguments import parser
 from workbench.resources import project
@@ -65,7 +66,7 @@ def gone() -> Iterator[io.TextIOWrapper]:
     stream.close()
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", some(COMMANDS, 6))
 def test_the_exit_status_of_every_command_holds_whoever_listens(name, folder, gone, monkeypatch):
     monkeypatch.chdir(folder)
     monkeypatch.setenv("XDG_DATA_HOME", str(folder))
@@ -75,6 +76,7 @@ def test_the_exit_status_of_every_command_holds_whoever_listens(name, folder, go
         assert main([name, *words]) == status
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize(("close", "lane", "status"), [("1>&-", "RX0", 0), ("2>&-", "RX15", 1), ("2>&- 1>&-", "X", 2)])
 def test_closed_descriptors_of_the_system_change_no_verdict(close, lane, status):
     words = ["-m", "workbench", "assess", str(project(SHELF)), "--independent", "--lane", lane]

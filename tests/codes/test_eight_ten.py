@@ -42,6 +42,7 @@ def test_the_code_has_the_properties_of_the_standard() -> None:
         assert code.plus.count("1") - 5 in (0, -1)
 
 
+@pytest.mark.campaign
 def test_no_two_codes_in_a_row_make_a_longer_run_than_five_or_a_false_comma() -> None:
     """All ordered pairs of data codes from both disparities (A. X. Widmer, P. A. Franaszek 1983)."""
     longest, commas = 0, 0

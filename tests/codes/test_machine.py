@@ -48,6 +48,7 @@ def test_every_window_of_symbols_is_as_frequent_as_in_long_encoded_data() -> Non
         assert (share == 0.0) == (expected == 0.0)
 
 
+@pytest.mark.campaign
 def test_any_code_of_words_is_a_machine_tmds_with_its_surplus_as_memory() -> None:
     """Its windows are as frequent as in long encoded data, and its sums as bounded."""
     words: dict[int, list[tuple[str, int]]] = {}

@@ -123,6 +123,7 @@ def test_the_bay_shows_what_the_quad_does_for_the_far_drives():
     assert {lane.profile for lane in found("recorder-bay").lanes} == {"sata-3", "sas-2"}
 
 
+@pytest.mark.campaign
 def test_the_tool_finds_the_drawer_that_its_neighbour_in_the_plug_hurts():
     """Coupled connectors: all three drawers' lanes pass one plug; of the long cable's the next pair takes half."""
     lanes = {lane.lane: lane for lane in found("recorder-bay").lanes}

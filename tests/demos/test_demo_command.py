@@ -17,6 +17,7 @@ def test_boards_and_sample_files_are_written(tmp_path, capsys):
     assert "wrote 6 files" in capsys.readouterr().out
 
 
+@pytest.mark.campaign
 def test_what_is_there_already_stays_unless_forced(tmp_path, capsys):
     own = tmp_path / LOSS
     own.write_text("mine")

@@ -54,6 +54,7 @@ READ_ONLY = {
 """Commands on the demo board that are only read below, and why."""
 
 
+@pytest.mark.campaign
 def test_the_other_blocks_commands_run_but_those_that_take_long(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     assert main(["demo", "."]) == 0

@@ -30,6 +30,7 @@ class StoppedError(Exception):
     """Raised by whoever follows the progress."""
 
 
+@pytest.mark.campaign
 def test_who_follows_the_progress_may_end_it() -> None:
     def stop(done: int, _: int) -> None:
         if done == 2:

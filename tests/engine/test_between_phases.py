@@ -44,6 +44,7 @@ def test_contours_between_the_phases_computed_are_those_of_their_own_phases(name
         assert np.all(np.abs(drawn - exact) < 0.001 * swing_v + 0.001 * steep)
 
 
+@pytest.mark.campaign
 def test_a_whole_picture_says_the_height_and_width_that_are_judged():
     plan, probe = of_demo("RX9")
     memo = Memo()
@@ -52,6 +53,7 @@ def test_a_whole_picture_says_the_height_and_width_that_are_judged():
     assert (view.height_v, view.width_ui) == (seen.height_v, seen.width_s / judged.eye.ui_s)
 
 
+@pytest.mark.campaign
 def test_points_where_nothing_is_left_change_nothing(monkeypatch):
     plan, probe = of_demo("RX14")
     received = observe(Memo(), plan, probe, 1e-12).received

@@ -141,6 +141,7 @@ def of_measure(found, measure: str):
     return next((one for one in found.channel if one.measure == measure), None)
 
 
+@pytest.mark.campaign
 def test_sas_limits_what_near_ends_reach():
     # NEXT(t) = Kb [v(t) - v(t - 2T)]: long beside the symbol, each symbol comes twice, so that a swing of 1 V at 40 dB
     # (2 Kb = 0.02) reaches 20 mV peak to peak; two of them 40 mV. SAS-1.1 allows 100 mV (as restated in disc manuals).

@@ -160,6 +160,7 @@ def test_the_worst_sequence_does_to_the_eye_what_it_says() -> None:
     assert random.measures.openings[0].height_v > worst.measures.openings[0].height_v + 4.0 * bin_v
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", ["passive", "limiting stage, no boost"])
 def test_counted_bits_of_the_code_leave_the_coded_eye(name: str) -> None:
     """Encoded random data through the waveform engine, at an error ratio that so many bits can show."""

@@ -30,6 +30,7 @@ def board(tmp_path_factory):
     return load_board(out).board
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", some(["RX0", "RX15"], 1))
 def test_the_bathtub_of_a_lane_with_a_network_falls_to_its_deepest_and_rises_again(board, name):
     lane = next(one for one in board.lanes if one.name == name)

@@ -71,6 +71,7 @@ def test_any_board_is_assessed_in_finite_numbers(board):
         assert lane.margin.verdict != "pass" or lane.eye.height_v > 0.0
 
 
+@pytest.mark.campaign
 @given(boards(max_lanes=1, **STEADY), st.data())
 @settings(max_examples=8)
 def test_any_probe_point_is_assessed_in_finite_numbers(board, data):
@@ -149,6 +150,7 @@ def test_lanes_in_another_order_have_the_same_results(board):
         assert {f.rule for f in lane.findings} == {f.rule for f in by_name[lane.lane].findings}
 
 
+@pytest.mark.campaign
 @given(boards(max_lanes=2, **STEADY))
 @example(LIMITED)
 @settings(max_examples=2)

@@ -126,6 +126,7 @@ def test_a_receiver_without_the_package_that_its_limits_hold_after_is_told():
     assert "limit-at-other-point" not in rules[1]
 
 
+@pytest.mark.campaign
 def test_a_sketch_tries_each_preset_too():
     plan = plan_of(of_32_gt(taps_from="best-preset"))
     memo = Memo()
@@ -200,6 +201,7 @@ def test_counted_bits_find_the_height_at_the_place_that_was_chosen():
     assert counted.openings[0].height_v == pytest.approx(eye_result(observed, 1e-3).height_v, abs=8e-3)
 
 
+@pytest.mark.campaign
 def test_a_profile_without_presets_leaves_the_stated_taps():
     stated = {"preshoot_db": 1.0, "deemphasis_db": 3.5}
     board = lane_board((lossy(0.3),), transmitter={**stated, "taps_from": "best-preset"})

@@ -103,6 +103,7 @@ def test_closed_input():
     assert assessed(starved).margin.verdict == "fail"
 
 
+@pytest.mark.campaign
 def test_wide_crossings():
     """Counting finds the eye good to 2 % of the swing up to 0.06 UI rms (tests/reference/sent/test_limiting.py)."""
     assert "input-jitter" in rules(lane_board((lossy(0.9), STAGE, lossy(0.2)), part="limiting"))
@@ -111,6 +112,7 @@ def test_wide_crossings():
     assert "input-jitter" not in rules(both_sides("linear"))
 
 
+@pytest.mark.campaign
 def test_opaque_stage():
     training = invented_profile(trains_transparently=True)
     assert "blocks-link-training" in rules(both_sides("limiting", profile=training))
@@ -173,6 +175,7 @@ def test_limits_elsewhere():
     assert "limit-at-other-point" not in rules(lane_board(path, profile=equalized), probe="pins")
 
 
+@pytest.mark.campaign
 def test_unsettled():
     ends = {"transmitter": {"resistance_ohm": 1.0}, "receiver": {"resistance_ohm": 10_000.0}}
     assert "unsettled" in rules(lane_board((trace(2.0),), **ends))

@@ -53,6 +53,7 @@ def view_of(plan, probe="receiver", reach=EyeReach.ALL, symbols=Symbols.CODED):
     return view_lane(Memo(), plan, resolve_probe(plan, probe), 1e-12, reach, symbols=symbols)
 
 
+@pytest.mark.campaign
 def test_a_matched_line_shows_its_impedance_and_a_mismatched_one_its_own():
     profile = view_of(plan_of(("hundred", 0.2), ("seventy", 0.3), ("hundred", 0.2))).profile
     start, first, second, end = profile.boundary_s
@@ -66,6 +67,7 @@ def test_a_matched_line_shows_its_impedance_and_a_mismatched_one_its_own():
     assert seen["after"] == pytest.approx(100.0, abs=2.0)
 
 
+@pytest.mark.campaign
 def test_boundaries_stand_at_the_time_of_flight():
     profile = view_of(plan_of(("hundred", 0.2), ("seventy", 0.3))).profile
     slowness = 2.0 / 299_792_458.0
@@ -107,6 +109,7 @@ def test_the_density_has_the_mean_square_of_symbols_and_noise(reach, symbols):
     assert square == pytest.approx(expected + plan.receiver.noise_v**2, rel=0.01)
 
 
+@pytest.mark.campaign
 def test_contours_nest_and_meet_the_bathtub_at_the_threshold():
     view = view_of(plan_of(("hundred", 0.5), loss_db_per_m=10.0))
     assert np.all(np.diff(view.eye.contours_v, axis=0) <= 1e-6)

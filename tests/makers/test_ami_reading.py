@@ -183,6 +183,7 @@ def parameters(draw: st.DrawFn):
     return draw(NAMES), usage, kind, form, tuple(values), draw(TEXTS)
 
 
+@pytest.mark.campaign
 @given(st.lists(parameters(), max_size=5, unique_by=lambda known: known[0]), st.sampled_from([" ", "\n", "\t\r\n"]))
 def test_what_is_written_by_the_rules_is_read_as_it_was_meant(known, gap):
     text = gap.join(

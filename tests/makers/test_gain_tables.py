@@ -60,6 +60,7 @@ def test_with_the_filters_own_fall_the_delay_is_right_too():
     assert np.degrees(np.abs(np.angle(ratio))).max() < 0.5
 
 
+@pytest.mark.campaign
 @settings(max_examples=25)
 @given(st.lists(st.floats(-20.0, 20.0), min_size=2, max_size=10))
 def test_whatever_the_table_says_nothing_comes_before_its_cause(levels):

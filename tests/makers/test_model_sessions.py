@@ -64,6 +64,7 @@ def test_a_model_that_misbehaves_is_one_sentence(kind, waves, happened, says):
     assert re.search(says, str(found)), str(found)
 
 
+@pytest.mark.campaign
 def test_an_endless_loop_is_ended_at_its_limit():
     found = failing("HANG", init_s=0.3)
     assert found.happened == "hung"

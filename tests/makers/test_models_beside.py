@@ -54,6 +54,7 @@ def own():
     return height(counted(beside())), height(counted(beside(swing_v=3.0)))
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("wave", sparing([True, False], True), ids=["by wave", "by response"])
 def test_a_neighbour_through_its_model_takes_what_the_programs_own_takes(own, wave):
     quiet, loud = own
@@ -80,6 +81,7 @@ def test_a_neighbours_redriver_gets_its_waves():
         counted(beside_redriver(use_of("CRASH_LATE")))
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("wave", [True, False], ids=["by wave", "by response"])
 def test_a_neighbour_through_a_redrivers_model_takes_what_one_of_that_gain_takes(own, wave):
     quiet, loud = own
@@ -89,6 +91,7 @@ def test_a_neighbour_through_a_redrivers_model_takes_what_one_of_that_gain_takes
         assert found.notes == ()
 
 
+@pytest.mark.campaign
 def test_a_neighbour_goes_through_its_transmitters_and_both_of_its_redrivers_models(own):
     both = use_of("GAIN", {"gain": 1.0 / 3.0}), use_of("GAIN", {"gain": 1.0})
     board = beside_redriver(*both, model=use_of("TAPS", PLAIN))

@@ -43,6 +43,7 @@ def test_taps_by_a_model_count_the_same_eye_as_the_programs_own(own, end, wave):
     assert figures(found) == pytest.approx(own, abs=0.01)
 
 
+@pytest.mark.campaign
 def test_a_redriver_by_waves_counts_the_eye_that_its_filters_have():
     plain = use_of("GAIN", {"gain": 1.0})
     by_wave = counted(redriver_board(use_of("TAPS", CHOSEN), plain))

@@ -77,6 +77,7 @@ def test_a_gain_scales_all_that_arrives_noise_included():
     assert lane.eye.width_ui == pytest.approx(own.eye.width_ui, rel=1e-4)
 
 
+@pytest.mark.campaign
 def test_a_receiver_that_fits_itself_is_asked_with_the_response_that_arrives():
     # It brings the area of the response to 1 V, whatever the channel: so the settled level is half of that.
     for path in (PATH, PATH[:1]):

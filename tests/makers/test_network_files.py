@@ -46,6 +46,7 @@ def folder(tmp_path):
     return tmp_path
 
 
+@pytest.mark.campaign
 def test_a_folder_of_files_becomes_a_conditioner_with_the_eye_of_its_part(folder, capsys):
     board = folder / "b.json"
     assert main(["import", str(board), str(folder / "set"), "--name", "lab", "--channels", "2"]) == 0
@@ -61,6 +62,7 @@ def test_a_folder_of_files_becomes_a_conditioner_with_the_eye_of_its_part(folder
     assert found.eye.height_v == pytest.approx(known.eye.height_v, abs=0.004)
 
 
+@pytest.mark.campaign
 def test_json_says_every_network_its_settings_and_its_quality(folder, capsys):
     assert main(["import", str(folder / "b.json"), str(folder / "set"), "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
@@ -79,6 +81,7 @@ def refused(folder, capsys, *words) -> str:
     return line
 
 
+@pytest.mark.campaign
 def test_what_is_no_set_is_refused_in_one_sentence(folder, capsys):
     files = sorted(map(str, (folder / "set").iterdir()))
     assert "EQ=1, DC=0 has no file; add it" in refused(folder, capsys, *[one for one in files if "EQ1_DC0" not in one])
@@ -114,6 +117,7 @@ def test_other_grids_and_turned_ports_are_told(folder, capsys):
     assert abs(gain[0]) == pytest.approx(abs(LINEAR.equalizer(0.0, np.array([1e9]))[0]), rel=1e-6)
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("place", some(["transmitter", "receiver"], 1))
 def test_a_reflection_becomes_the_termination_of_an_end(folder, place, capsys):
     s = scattering(0.0, REFLECTING)[:1, :1, EVERY]
@@ -128,6 +132,7 @@ def test_a_reflection_becomes_the_termination_of_an_end(folder, place, capsys):
     assert "the catalogue has no" in refused(folder, capsys, str(path), f"--{place}", "nobody")
 
 
+@pytest.mark.campaign
 def test_a_two_port_is_the_package_of_an_end_and_the_port_of_a_redriver(folder, capsys):
     written(folder / "box.s2p", scattering(0.0, REFLECTING)[:, :, EVERY])
     assert main(["import", str(folder / "b.json"), str(folder / "box.s2p"), "--redriver-output", "linear"]) == 0

@@ -90,6 +90,7 @@ def test_a_lane_through_a_network_is_the_cascade_of_a_reference_library():
     assert np.abs(found - wanted.s).max() < 1e-9
 
 
+@pytest.mark.campaign
 def test_bits_one_by_one_count_the_eye_that_the_statistical_flow_has():
     board = on_board(by_networks(REFLECTING, input_noise_v=0.0, compression_v=10.0), Settings(EQ="2"))
     edge = tuple(EdgePoint(time_s=t * 1e-12, level=v) for t, v in ((0.0, 0.0), (20.0, 0.7), (60.0, 1.0)))

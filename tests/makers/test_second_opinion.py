@@ -81,6 +81,7 @@ def test_what_can_not_be_compared_is_refused(at, lane, says):
         second_opinion(lane_board(PATH), lane, at, use_of("TAPS", trusted=False), bits=0)
 
 
+@pytest.mark.campaign
 def test_the_command_tells_both_opinions(home, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     use_of("TAPS", CHOSEN, ami())

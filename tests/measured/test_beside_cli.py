@@ -112,6 +112,7 @@ def test_a_one_port_is_a_reflection(files, capsys, reference):
     assert overlay["difference"]["rms"] < 1e-6
 
 
+@pytest.mark.campaign
 def test_an_eye_by_its_figures(files, capsys):
     words = ("--what", "eye", "--lane", "D1", "--probe", "receiver", "--height", "210 mV", "--width", "0.6")
     status, out, _ = said(capsys, "overlay", "shelf.board.json", *words)
@@ -122,6 +123,7 @@ def test_an_eye_by_its_figures(files, capsys):
     assert err.startswith("link-margin: --height: ")
 
 
+@pytest.mark.campaign
 def test_a_waveform_beside_its_lane(files, capsys):
     """300 random bits at 5 Gb/s, 10 samples a UI, against lane D1: what it says is the recovered rate and an eye."""
     level = np.repeat(np.random.default_rng(1).choice([-0.4, 0.4], 300), 10)

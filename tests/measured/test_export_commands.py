@@ -132,6 +132,7 @@ def board_through(network):
     return replace(board, lanes=(replace(lane, path=(Component(part=network.name),)),))
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("ports", [2, 4])
 def test_a_lane_through_its_own_exported_network_has_its_own_eye(ports):
     path = (trace(0.15, "lossy"), Component(part="edge"), trace(0.1, "lossy"))
@@ -151,6 +152,7 @@ def test_a_lane_through_its_own_exported_network_has_its_own_eye(ports):
     assert not [finding for finding in again.findings if finding.rule == "model-range"]
 
 
+@pytest.mark.campaign
 def test_findings_say_what_a_networks_data_lack():
     few = (F_HZ >= 2e8) & (F_HZ < 3e9)
     s = channel()[:, :, few]

@@ -82,6 +82,7 @@ def test_two_places_of_edges_narrow_the_eye_by_their_distance():
     assert eye.jitter_rms_ui == pytest.approx(0.05, rel=0.03)
 
 
+@pytest.mark.campaign
 def test_random_jitter_and_noise_come_out_at_their_size():
     moved = 1.5e-12 * np.random.default_rng(3).normal(size=6000)
     _, wave = record(6000, moved_s=moved)

@@ -32,6 +32,7 @@ def files(tmp_path):
     return path, packed
 
 
+@pytest.mark.campaign
 def test_a_network_of_many_pairs_goes_into_its_lanes_in_one_go(files, capsys):
     path, packed = files
     words = ["import", str(path), str(packed), "--ports", "1,2:3,4 5,6:7,8", "--lanes", "RX0", "TX0"]

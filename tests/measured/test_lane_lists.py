@@ -195,6 +195,7 @@ def test_a_list_without_a_header_goes_by_the_columns_places():
     assert runs_of(taken.board, "D2")[0] == pytest.approx(0.011)
 
 
+@pytest.mark.campaign
 @settings(derandomize=True, max_examples=60, deadline=None)
 @given(
     st.lists(st.integers(1, 10**6), min_size=3, max_size=3),
@@ -218,6 +219,7 @@ CELLS = st.sampled_from(
 TITLES = st.sampled_from(["Lane", "Card (mm)", "Card", "Cable", "run 2", "element 1", "Length (mil)", "", "card trace"])
 
 
+@pytest.mark.campaign
 @settings(derandomize=True, max_examples=150, deadline=None)
 @given(
     st.lists(TITLES, min_size=1, max_size=4),

@@ -199,6 +199,7 @@ def eye_of(plan: LanePlan, **figures) -> object:
     return beside_lane(MEMO, plan, MeasuredEye(name="bench", lane="D0", probe="receiver", **figures))
 
 
+@pytest.mark.campaign
 def test_eye_figures_stand_beside_the_model_s_at_the_same_error_ratio():
     view = view_lane(MEMO, PASSIVE, resolve_probe(PASSIVE, "receiver"), 1e-12)
     over = eye_of(PASSIVE, height_v=0.3, width_ui=0.7)

@@ -42,6 +42,7 @@ def test_sound_data_raise_no_doubt():
     assert doubts(lane(channel())) == []
 
 
+@pytest.mark.campaign
 def test_power_is_told_with_what_it_does_to_the_eye():
     # Held against the same lane with singular values cut off (N. J. Higham, 1989: the nearest passive matrices).
     s = channel() * (1.0 + 0.5 * np.exp(-(((F_HZ - 1e9) / 1e9) ** 2)))
@@ -95,6 +96,7 @@ def test_a_board_that_holds_unusable_data_says_so_on_its_lanes(s, f_hz, words):
     assert words in found.text
 
 
+@pytest.mark.campaign
 def test_every_lane_that_uses_it_says_so():
     s = channel() * (1.0 + 0.5 * np.exp(-(((F_HZ - 1e9) / 1e9) ** 2)))
     board = board_through(network(s))
@@ -104,6 +106,7 @@ def test_every_lane_that_uses_it_says_so():
     assert doubts(found.lanes[0]) == doubts(found.lanes[1])
 
 
+@pytest.mark.campaign
 def test_answers_before_the_cause_are_told_with_what_they_close():
     # An echo of 8 % that comes 1.1 ns, 5.5 UI at 5 Gb/s, too early: half a UI from two cursors, which share it.
     early = channel()

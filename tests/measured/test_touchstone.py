@@ -321,6 +321,7 @@ def test_an_amplifier_is_read_with_a_note_only():
     assert any("S21 before S12" in note for note in found.notes)
 
 
+@pytest.mark.campaign
 def test_very_many_comment_lines_cost_little_and_change_nothing():
     sound = (CORPUS / "sound.s2p").read_text()
     found = read("! nothing to see\n" * 200_000 + sound)
@@ -368,6 +369,7 @@ TOKENS = st.sampled_from([
 ])  # fmt: skip
 
 
+@pytest.mark.campaign
 @settings(max_examples=150, derandomize=True, deadline=None)
 @given(lines=st.lists(TOKENS, max_size=9), name=st.sampled_from(["a.s2p", "a.s1p", "a.ts", "a"]))
 def test_any_lines_are_read_or_refused_in_one_sentence(lines, name):

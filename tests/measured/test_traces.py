@@ -319,6 +319,7 @@ TITLES = st.sampled_from([
 NUMBERS = st.sampled_from(["0", "1", "2.5", "-3", "nan", "1e300", "1e-300", "", "x", "0,5", "1_0", "5 ps"])
 
 
+@pytest.mark.campaign
 @settings(derandomize=True, max_examples=120, deadline=None)
 @given(TITLES, st.lists(st.lists(NUMBERS, min_size=1, max_size=4), max_size=4), st.booleans(), st.integers(0, 2))
 def test_any_table_reads_or_is_refused_in_one_sentence(titles, rows, many, kind):

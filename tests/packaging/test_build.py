@@ -29,6 +29,7 @@ def test_without_its_tool_it_says_what_to_install(
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.campaign
 @pytest.mark.skipif(sys.platform == "win32", reason="a script stands for the program")
 def test_a_build_is_tried_by_what_its_window_shows(tmp_path) -> None:
     """What starts the finished program, run by this Python: with stand-ins for what stays out of the folder."""

@@ -21,6 +21,7 @@ def entry_of(package: str, ending: str) -> tuple[str, str, str]:
     return (str(file), str(dist.locate_file(file)), "BINARY" if ".so" in file.name else "DATA")
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize(("package", "ending", "words"), [
     ("numpy", "_core/__init__.py", "NumPy Developers"), ("scipy", "optimize/__init__.py", "SciPy Developers"),
     ("scikit-rf", "skrf/__init__.py", "scikit-rf Developers"), ("msgspec", "msgspec/__init__.py", "Redistribution"),

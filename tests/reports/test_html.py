@@ -194,6 +194,7 @@ def test_what_symbols_count_as_stands_with_each_lane(board: Board) -> None:
     assert told == "as the line code sends them"
 
 
+@pytest.mark.campaign
 def test_a_networks_packed_numbers_are_no_text_of_the_report():
     found = measured(channel(), reference=100.0)
     board = board_through(network_of(found, "jumper", guessed_ports(found)))
@@ -255,6 +256,7 @@ def test_the_appendix_tells_how_the_figures_were_computed(board: Board) -> None:
     assert len(appendix.entries) == len(appendix.figures)
 
 
+@pytest.mark.campaign
 def test_remedies_and_changes_stand_where_they_are_asked_for(board: Board) -> None:
     limits = ReceiverLimits(at="pins", height_v=sourced(0.1))
     basis = Basis(board=lane_board((trace(0.9, "lossy"),), profile=invented_profile(limits=limits)))

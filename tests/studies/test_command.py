@@ -35,6 +35,7 @@ def ask(board_file, capsys):
     return asked
 
 
+@pytest.mark.campaign
 def test_settings_are_recommended_with_a_reason_and_written_to_a_board(ask, board_file, tmp_path):
     status, out, err = ask("settings", "--device", "U1", "--board-out", str(tmp_path / "set.board.json"))
     assert (status, err) == (0, "")
@@ -68,6 +69,7 @@ def test_an_answer_says_which_board_and_program_it_is_of(ask, board_file):
     assert plain["answer"]["made"]["program"] == "0.2.0"
 
 
+@pytest.mark.campaign
 def test_a_lane_that_fails_in_the_answer_is_exit_status_1(board_file, capsys):
     board = load_board(board_file).board
     lane = board.lanes[0]
@@ -116,6 +118,7 @@ def test_element_prints_curves_windows_and_whether_it_is_needed(ask, board_file,
     assert json.loads(out)["answer"]["device"] == "U1"
 
 
+@pytest.mark.campaign
 def test_reach_stands_passive_beside_conditioned(ask, board_file, tmp_path, monkeypatch):
     monkeypatch.setattr(reach_search, "_SCAN", 3)
     options = ("--run", "lossy:2", "--lane", "D0", "--longest", "400 mm")
@@ -131,6 +134,7 @@ def test_reach_stands_passive_beside_conditioned(ask, board_file, tmp_path, monk
     assert float(rows[1]["reach_m"]) == 0.4
 
 
+@pytest.mark.campaign
 def test_corners_name_the_worst_and_what_deviates_there(ask):
     status, out, _ = ask("corners", "--tolerance", "loss=±10%", "impedance=±5% per layer", "--one-at-a-time")
     assert status == 0
@@ -142,6 +146,7 @@ def test_corners_name_the_worst_and_what_deviates_there(ask):
     assert [float(row["loss"]) for row in rows] == [0.0, -0.1, 0.1]
 
 
+@pytest.mark.campaign
 def test_yield_comes_with_its_interval_and_its_drivers(ask):
     status, out, _ = ask("yield", "--lane", "D4", "--tolerance", "loss=±10%", "--draws", "8")
     assert status in (0, 1)
@@ -153,6 +158,7 @@ def test_yield_comes_with_its_interval_and_its_drivers(ask):
     assert "this answer changes nothing on the board" in err
 
 
+@pytest.mark.campaign
 def test_a_budget_says_what_would_help_most(ask):
     status, out, _ = ask("budget", "--lane", "D4")
     assert status == 0
@@ -180,6 +186,7 @@ def near(tmp_path, capsys):
     return asked
 
 
+@pytest.mark.campaign
 def test_a_run_reaches_further_the_wider_the_gap(near, monkeypatch):
     monkeypatch.setattr(reach_search, "_SCAN", 4)
     monkeypatch.setattr(reach_search, "RESOLUTION_M", 0.02)

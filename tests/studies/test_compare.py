@@ -54,6 +54,7 @@ def answer():
     return compare_boards(Basis(board=FIRST), Basis(board=SECOND), effort=ALONE)
 
 
+@pytest.mark.campaign
 def test_every_difference_is_named_with_what_changed(answer):
     assert [(one.where, one.name, one.kind, one.said) for one in answer.changes] == [
         ("lines", "lossy", "changed", ("conductor loss 7 dB/m became 6 dB/m",)),
@@ -62,6 +63,7 @@ def test_every_difference_is_named_with_what_changed(answer):
     ]
 
 
+@pytest.mark.campaign
 def test_each_effect_is_the_assessment_with_that_change_alone_and_without_it(answer):
     before, after = margins(FIRST), margins(SECOND)
     assert {lane.lane: (lane.first.margin_guards, lane.second.margin_guards) for lane in answer.lanes} == {

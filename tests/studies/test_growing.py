@@ -38,6 +38,7 @@ def sizes_grow(sizes, whole):
     assert sizes[-1] <= whole
 
 
+@pytest.mark.campaign
 def test_settings_grow_by_candidates_of_the_whole_answer(grown):
     basis = Basis(board=with_lanes(section("limiting"), "D0"))
     whole = settings_study(basis, ("U1",), effort=watched(grown)).groups[0]
@@ -50,6 +51,7 @@ def test_settings_grow_by_candidates_of_the_whole_answer(grown):
         assert group.best.margin_guards == max(one.margin_guards for one in group.candidates)
 
 
+@pytest.mark.campaign
 def test_positions_grow_on_the_axis_of_the_whole_answer(grown):
     whole = position_study(QUESTION, "U1", positions=2, effort=watched(grown))
     sizes_grow([len(one.points) for one in grown], len(whole.points))

@@ -29,6 +29,7 @@ def answer():
     return position_study(Basis(board=BOARD), "U1", positions=2, effort=ALONE)
 
 
+@pytest.mark.campaign
 def test_every_point_is_the_assessment_of_the_board_moved_and_set_by_hand(answer):
     for point in answer.points[::3]:
         first, *others = BOARD.devices
@@ -77,6 +78,7 @@ def test_whether_a_conditioner_is_needed_is_the_assessment_without_it(answer):
         assert ("needs no conditioner" in need.said) == (expected.verdict == "pass")
 
 
+@pytest.mark.campaign
 def test_whether_one_would_suffice_is_the_best_setting_of_each_stage_alone():
     board = with_lanes(section(), "D2")
     need = position_study(Basis(board=board), "U2", positions=2, settings="current", effort=ALONE).needs[0]

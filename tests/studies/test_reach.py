@@ -38,6 +38,7 @@ def answer():
     return reach_study(Basis(board=BOARD), "3", lanes=("D0",), effort=ALONE)
 
 
+@pytest.mark.campaign
 def test_the_reach_is_that_of_bisection_by_hand_to_a_millimetre(answer):
     passive, conditioned = answer.rows
     assert (passive.device, conditioned.device) == (None, "U1")
@@ -68,6 +69,7 @@ def test_just_longer_fails_and_the_edit_makes_it_just_so_long(answer):
         with_reach(BOARD, answer.rows[0])
 
 
+@pytest.mark.campaign
 def test_settings_and_interfaces_stand_side_by_side(monkeypatch):
     monkeypatch.setattr(reach_search, "_SCAN", 3)
     board = replace(BOARD, profiles=(*BOARD.profiles, limited_profile("twice", ber=limited_profile().ber)))

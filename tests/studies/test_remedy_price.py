@@ -100,6 +100,7 @@ def test_a_lane_that_is_not_judged_is_not_searched():
     assert not RemedyStudy().passes(answer)
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize(
     ("kind", "part"), some([*((kind, "linear") for kind in CLASSES), (SETTINGS, "limiting"), (PARTS, "limiting")], 3)
 )

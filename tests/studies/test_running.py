@@ -68,6 +68,7 @@ def test_a_worker_that_dies_loses_nothing(tmp_path, times):
     assert found.stopped == ""
 
 
+@pytest.mark.campaign
 def test_after_too_many_deaths_it_says_so_and_keeps_what_was_done(tmp_path, monkeypatch):
     assert running.MOST_LOSSES == 2
     monkeypatch.setattr(running, "MOST_LOSSES", 0)
@@ -93,6 +94,7 @@ def test_cancelling_ends_work_under_way_and_keeps_what_was_done(workers):
     assert found.stopped == f"the study was cancelled with {len(found.results)} of 12 assessments done"
 
 
+@pytest.mark.campaign
 def test_progress_counts_to_the_end():
     seen = []
     answer_jobs(QUESTION, settings_jobs(4), Effort(workers=1, watch=seen.append))

@@ -92,6 +92,7 @@ def test_the_recommended_one_loses_least_when_a_setting_goes_one_step(single, tw
     assert single.recommended.nearby_guards == max(nearby(one.settings[0].settings) for one in single.plateau)
 
 
+@pytest.mark.campaign
 def test_the_answer_is_an_edit_that_sets_the_device(two_lanes):
     board, _ = two_lanes
     answer = settings_study(Basis(board=board), ("U1",), effort=ALONE)

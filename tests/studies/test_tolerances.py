@@ -82,6 +82,7 @@ def test_a_file_holds_tolerances_and_what_is_none_is_one_sentence(tmp_path):
         read_tolerances(tmp_path / "none.json")
 
 
+@pytest.mark.campaign
 def test_the_worst_corner_is_the_worst_of_boards_edited_by_hand():
     tolerances = typed("loss:lossy=±15%", "impedance:edge=±10 ohm", "swing=-20%..+5%")
     answer = corners_study(Basis(board=BOARD), tolerances, lanes=("D1",), effort=ALONE)
@@ -107,6 +108,7 @@ def test_the_worst_corner_is_the_worst_of_boards_edited_by_hand():
     assert lane.effect_guards[0] == pytest.approx(high - low)
 
 
+@pytest.mark.campaign
 def test_one_at_a_time_leaves_the_others_as_they_are():
     answer = corners_study(Basis(board=BOARD), typed("loss=±10%", "noise=±50%"), every=False, effort=ALONE)
     assert [corner.deviations for corner in answer.corners] == [
@@ -122,6 +124,7 @@ def test_copper_loss_goes_with_the_root_of_resistivity():
     assert any(field.section == "foils" and field.power == -2.0 for field in WORDS["copper loss"])
 
 
+@pytest.mark.campaign
 def test_what_is_on_one_device_leaves_the_same_part_elsewhere_alone():
     answer = corners_study(Basis(board=BOARD), typed("boost:U1=±1 dB"), every=False, effort=ALONE)
     by_lane = {lane.lane: lane for lane in answer.lanes}
@@ -228,6 +231,7 @@ def test_an_unknown_lane_is_one_sentence():
         corners_study(Basis(board=BOARD), typed("loss=10%"), lanes=("D9",), effort=ALONE)
 
 
+@pytest.mark.campaign
 def test_the_gap_between_neighbours_varies_and_a_wider_one_is_better():
     """Outer pairs 0.3 mm apart: the wide corner has less crosstalk, the narrow one more."""
     near = two_near_lanes(3e-4)

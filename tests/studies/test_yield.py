@@ -36,6 +36,7 @@ def linear_toy():
     return lane_board((trace(0.02),), receiver={"noise_v": NOISE_V}, profile=invented_profile(limits=limits))
 
 
+@pytest.mark.campaign
 def test_the_yield_of_a_linear_toy_is_its_closed_form():
     # height = swing - 2 Q noise >= limit, swing normal with sigma 10 %/3: Phi of the distance.
     board = linear_toy()
@@ -59,6 +60,7 @@ def test_the_yield_of_a_linear_toy_is_its_closed_form():
         assert margin == pytest.approx((swing_v - needed_v) / board.guard.height_v, abs=0.4)
 
 
+@pytest.mark.campaign
 def test_lanes_alike_move_together_per_board_and_apart_per_lane():
     board = with_lanes(section(), "D4")
     twin = replace(board.lanes[0], name="D5")
@@ -77,6 +79,7 @@ def test_lanes_alike_move_together_per_board_and_apart_per_lane():
     assert (whole == np.minimum(first, second)).all()
 
 
+@pytest.mark.campaign
 def test_the_same_seed_draws_the_same():
     basis = Basis(board=with_lanes(section(), "D4"))
     tolerances = [tolerance_from_text("loss=±20% uniform")]

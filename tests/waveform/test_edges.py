@@ -72,6 +72,7 @@ def test_the_level_does_not_drift_over_many_blocks():
     assert float(wave.max()) == pytest.approx(1.0, abs=2e-5)
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("part", sparing(["linear", "limiting"], "limiting"))
 def test_frames_and_blocks_leave_no_mark_in_the_wave(part):
     """The same lane in blocks of one frame and of four: the same wave, sample for sample."""

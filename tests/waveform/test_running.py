@@ -55,6 +55,7 @@ def test_a_result_goes_to_another_process():
     assert np.array_equal(back.density, found.density)
 
 
+@pytest.mark.campaign
 def test_a_cancelled_run_says_what_it_has_or_that_it_has_nothing():
     plan = plan_with(transmitter=JITTER)
     blocks = []
@@ -66,6 +67,7 @@ def test_a_cancelled_run_says_what_it_has_or_that_it_has_nothing():
         run(plan, at(plan), long, None, lambda: True)
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("part", ["linear", "limiting"])
 def test_every_probe_point_can_be_looked_at(part):
     plan = plan_with((trace(0.1, "lossy"), Stage(device="U1", channel=1), trace(0.1, "lossy")), part=part)
@@ -111,6 +113,7 @@ def test_wander_of_several_unit_intervals_is_followed():
     assert run(plan, at(plan), still).measures.errors.errors > 1000
 
 
+@pytest.mark.campaign
 def test_decision_feedback_opens_the_eye_that_it_sees():
     plan = plan_with((trace(0.9, "lossy"),), receiver={"dfe": Dfe(taps=3)})
     without = plan_with((trace(0.9, "lossy"),))

@@ -66,6 +66,7 @@ def test_what_the_process_cannot_make_is_left_to_who_asked(awake):
     assert awake.view(plan_of(demo_board(), "RX0"), "receiver", 1e-12, Symbols.CODED) is not None
 
 
+@pytest.mark.campaign
 def test_pictures_of_a_hand_that_goes_on_come_from_there_and_without_it_after_its_death(qtbot, awake, caplog):
     document, state, runner = Document(demo_board()), ViewState(), Runner()
     computing = Computing(document, state, runner, sketching=awake)

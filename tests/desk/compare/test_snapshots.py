@@ -99,6 +99,7 @@ def test_pins_follow_the_current_lane(state, beside):
     assert state.traces == (ShownTrace("RX5", "receiver"), ShownTrace("RX5", "receiver", "as drawn"))
 
 
+@pytest.mark.campaign
 def test_pinning_under_a_taken_name_computes_the_new_state(qtbot, document, beside, computing):
     beside.snapshot("kept")
     trace = ShownTrace("RX0", "receiver", "kept")
@@ -160,6 +161,7 @@ def test_clearing_leaves_the_current_lane_and_keeps_the_snapshots(document, stat
     assert document.snapshots == {}
 
 
+@pytest.mark.campaign
 def test_the_table_appears_only_while_several_traces_are_shown(qtbot, state, beside, table):
     table.show()
     qtbot.waitUntil(lambda: table.table.rowCount() == 0)
@@ -170,6 +172,7 @@ def test_the_table_appears_only_while_several_traces_are_shown(qtbot, state, bes
     qtbot.waitUntil(table.isHidden)
 
 
+@pytest.mark.campaign
 def test_differences_are_what_the_figures_say(qtbot, document, beside, table):
     beside.snapshot("as drawn")
     document.apply("lengthen", longer)
@@ -203,6 +206,7 @@ def test_the_rows_wear_the_traces_colours_in_both_themes(qtbot, beside, table):
         assert inks == list(theme.traces[:2])
 
 
+@pytest.mark.campaign
 def test_a_snapshot_of_the_board_as_it_is_is_judged_as_the_board(qtbot, state, beside, computing, table):
     for lane in ("RX0", "RX15"):
         state.set_lane(lane)

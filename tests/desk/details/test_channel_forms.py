@@ -47,6 +47,7 @@ def test_the_lanes_own_channel_stands_before_what_it_shares(details, document):
     assert document.board.devices[0].channels == ()
 
 
+@pytest.mark.campaign
 def test_keys_set_the_lanes_own_channel_alone(details, document):
     (combo,) = combos(details, "Equalization")
     choose_down(combo)
@@ -55,6 +56,7 @@ def test_keys_set_the_lanes_own_channel_alone(details, document):
     assert positions(document) == ["1"] * 4
 
 
+@pytest.mark.campaign
 def test_another_channel_and_all_of_them_are_reached_from_the_same_page(details, document):
     (third,) = combos(details, "Channel 3 (RX5)")
     choose_down(third, 2)
@@ -68,6 +70,7 @@ def test_another_channel_and_all_of_them_are_reached_from_the_same_page(details,
     assert combos(details, "All channels")[0].currentText() == "5"
 
 
+@pytest.mark.campaign
 def test_a_part_is_ticked_and_gives_it_up_only_where_nothing_is_lost(details, document):
     details.show_entry("conditioners", document.board.catalogue.conditioners[0].name)
     box = next(one for one in details.findChildren(QCheckBox) if one.text() == "Emphasis")

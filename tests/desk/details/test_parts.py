@@ -420,6 +420,7 @@ def test_what_a_field_names_is_one_click_away_and_back(details, document, state)
 # --- profiles
 
 
+@pytest.mark.campaign
 def test_a_built_in_profile_is_read_with_its_sources_and_changed_only_as_a_copy(details, document):
     details.show_profile("pcie-3")
     assert not [one for one in details.findChildren(QLineEdit) if one.isVisible()]

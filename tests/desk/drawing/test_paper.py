@@ -63,6 +63,7 @@ def drawing(pdf: bytes) -> bytes:
     return out
 
 
+@pytest.mark.campaign
 def test_a_lanes_pictures_are_those_of_the_panes(board: Board, pictures: list[LanePictures]) -> None:
     one = pictures[0]
     assert one.lane == board.lanes[0].name
@@ -90,6 +91,7 @@ def budget(simple: Board) -> LaneBudget:
     return budget_study(Basis(board=simple, sha256=MADE.sha256), lanes=("D0",), settings=False).lanes[0]
 
 
+@pytest.mark.campaign
 def test_bars_of_a_budget_reach_from_the_one_order_to_the_other(qapp, budget: LaneBudget) -> None:
     svg = budget_svg(budget)
     boxes = [tuple(map(float, box)) for box in re.findall(r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)"', svg)]
@@ -107,6 +109,7 @@ def test_bars_of_a_budget_reach_from_the_one_order_to_the_other(qapp, budget: La
         assert f"{item.alone_guards:+.2f} alone" in svg
 
 
+@pytest.mark.campaign
 def test_a_budget_stands_in_the_report_as_bars_and_as_figures(
     simple: Board, budget: LaneBudget, tmp_path: Path
 ) -> None:
@@ -125,6 +128,7 @@ def test_a_budget_stands_in_the_report_as_bars_and_as_figures(
     assert boxes[1] >= boxes[0] + len(budget.items)
 
 
+@pytest.mark.campaign
 def test_a_report_as_pdf_has_a_page_a_lane_and_draws_vectors(
     board: Board, pictures: list[LanePictures], tmp_path: Path
 ) -> None:
@@ -160,6 +164,7 @@ def test_the_command_writes_what_its_name_ends_with(
     assert "1 lane: 1 pass" in capsys.readouterr().out
 
 
+@pytest.mark.campaign
 def test_a_report_judges_as_assess_does(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Where the line code is known both take what it sends; RX15's margin is twice as far off with other symbols."""
     assert main(["assess", str(DEMO), "--lane", "RX15"]) == 1
@@ -194,6 +199,7 @@ def test_the_sheet_is_written_in_every_form(qapp, tmp_path: Path, ending: str) -
     assert target.stat().st_size > 400
 
 
+@pytest.mark.campaign
 def test_a_pdf_has_an_outline_of_its_parts(board: Board, pictures: list[LanePictures], tmp_path: Path) -> None:
     found = assess_board(board, sha256=MADE.sha256, lanes=(pictures[0].lane,))
     whole = handover(board, found, made=MADE, pictures=pictures)
@@ -271,6 +277,7 @@ def test_pictures_name_a_generic_family_and_the_density_is_fit_for_print(picture
     assert high >= 480
 
 
+@pytest.mark.campaign
 def test_formulas_are_drawn_as_vectors_in_the_pdf(qapp, board: Board, tmp_path: Path) -> None:
     found = assess_board(board, sha256=MADE.sha256, lanes=("RX0",))
     appendix = appendix_of(case_of(board, "RX0"))

@@ -120,6 +120,7 @@ def test_an_untouched_board_without_a_file_is_not_at_stake_but_an_edited_one_is(
     assert at_stake(document)
 
 
+@pytest.mark.campaign
 @pytest.mark.skipif(sys.platform == "win32", reason="sends a signal that this platform lacks")
 def test_after_a_kill_the_work_is_offered_once_and_can_be_discarded(qapp, file, folder):
     victim = subprocess.Popen(

@@ -56,6 +56,7 @@ def test_escape_stays_with_the_work(qtbot, window):
     assert window.isWindowModified()
 
 
+@pytest.mark.campaign
 def test_closing_a_board_without_a_file_and_choosing_none_stays(window, place):
     window = place.window()
     edit(window)
@@ -82,6 +83,7 @@ def test_window_and_document_are_dead_after_closing(qtbot, place):
 # --- recovery
 
 
+@pytest.mark.campaign
 def test_unsaved_work_of_a_dead_window_is_offered_and_comes_back(qtbot, place):
     first = place.window(place.file)
     first.autosave._timer.setInterval(0)
@@ -107,6 +109,7 @@ def test_unsaved_work_of_a_dead_window_is_offered_and_comes_back(qtbot, place):
 # --- first start, remembered things
 
 
+@pytest.mark.campaign
 def test_the_demo_and_the_first_steps_show_at_first_start_only(qtbot, place):
     document, refusal = first_document(None, place.settings)
     assert (document.board.title, document.path, refusal) == ("Correlator shelf", None, "")
@@ -127,6 +130,7 @@ def test_a_broken_file_on_the_command_line_opens_the_demo_with_a_sentence(place)
     assert refusal
 
 
+@pytest.mark.campaign
 def test_sizes_are_remembered_and_the_standard_comes_back(qtbot, place):
     first = place.window(place.file)
     first.resize(960, 600)

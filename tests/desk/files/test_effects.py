@@ -34,6 +34,7 @@ def shown(window) -> ChangesWithEffects:
     return next(one for one in window.sheet.findChildren(ChangesWithEffects) if one.isVisible())
 
 
+@pytest.mark.campaign
 def test_each_change_has_its_effect_beside_it_once_it_is_computed(window, qtbot, tmp_path):
     before = lane_board((trace(0.2),))
     window.document.replace(before, None)

@@ -39,6 +39,7 @@ def drop(window: Window, *paths: Path) -> None:
 # --- files
 
 
+@pytest.mark.campaign
 def test_open_replaces_the_board_and_is_remembered(window, place):
     window.beside.snapshot("kept")
     place.choices.open = place.other
@@ -120,6 +121,7 @@ def test_revert_asks_and_reads_the_file_again(window):
     assert window.document.undo_name == ""
 
 
+@pytest.mark.campaign
 @pytest.mark.usefixtures("working")
 def test_a_new_board_comes_from_chosen_starters(qtbot, window):
     from workbench.desk.files.new_board import NewBoardForm

@@ -45,6 +45,7 @@ def listed(window: Window) -> str:
 # --- two at once
 
 
+@pytest.mark.campaign
 def test_a_lock_beside_the_file_says_who_has_it_and_goes_with_the_window(window, home):
     assert lock_path(home.file) == home.file.with_name(".shelf.board.json.lock")
     assert lock_path(home.file).exists()
@@ -62,6 +63,7 @@ def _hold(path: str, pipe) -> None:
     os._exit(1)  # as a kill does: the lock stays
 
 
+@pytest.mark.campaign
 def test_another_process_that_has_the_file_is_named_and_a_dead_one_has_it_no_more(home):
     ours, theirs = multiprocessing.Pipe()
     process = multiprocessing.get_context("spawn").Process(target=_hold, args=(str(home.other), theirs))

@@ -47,6 +47,7 @@ def handing(document: Document, state: ViewState, path: Path | None) -> tuple[Ha
     return over, targets, told
 
 
+@pytest.mark.campaign
 def test_a_sheet_is_of_the_board_as_it_stands_and_touches_no_other_file(
     qtbot, document: Document, state: ViewState, tmp_path: Path
 ) -> None:
@@ -123,6 +124,7 @@ def test_a_report_with_changes_tells_them_from_the_file_that_is_chosen(
     assert dump_board(three_lanes().board) == before.read_bytes()
 
 
+@pytest.mark.campaign
 def test_a_place_that_cannot_be_written_is_told(qtbot, document: Document, state: ViewState, tmp_path: Path) -> None:
     over, _, told = handing(document, state, tmp_path / "none" / "straps.csv")
     with qtbot.waitSignal(over.done, timeout=20_000) as heard:
@@ -147,6 +149,7 @@ def test_closing_gives_up_what_is_being_written(qtbot, document: Document, state
     assert not (tmp_path / "late.pdf").exists()
 
 
+@pytest.mark.campaign
 def test_what_is_being_written_says_how_far_it_is_and_can_be_stopped(
     qtbot, document: Document, state: ViewState, tmp_path: Path
 ) -> None:
@@ -178,6 +181,7 @@ def test_a_report_whose_process_is_killed_is_told(
     assert not over.busy
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("anchor", some(["stub-notch", "part-via", "part-via-stub_m"], 1))
 def test_the_manual_opens_where_it_is_asked_for(qtbot, anchor: str) -> None:
     view = ManualView(LIGHT)
@@ -190,6 +194,7 @@ def test_the_manual_opens_where_it_is_asked_for(qtbot, anchor: str) -> None:
     assert view.pages.toPlainText().startswith("Manual")
 
 
+@pytest.mark.campaign
 def test_the_manual_opens_at_the_field_that_the_keyboard_is_in_or_at_a_finding(qtbot, window) -> None:
     window.show()
     window.details.manual_anchor = "part-via-stub_m"

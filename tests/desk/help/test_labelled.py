@@ -33,6 +33,7 @@ def test_each_number_stands_in_the_region_that_it_names(window):
     assert ring.name() == window.appearance.theme.failed.lower()  # the disc, painted at the region's middle
 
 
+@pytest.mark.campaign
 def test_the_manual_shows_the_picture_in_a_browser_and_in_the_window(qapp):
     kept = resource("pictures", "window-labelled.png").read_bytes()
     for form in ("page", "plain"):

@@ -123,6 +123,7 @@ def test_lines_of_a_message_never_pass_for_code():
     assert SECRET not in text.replace(f"{SECRET} (its message is left out)", "").replace(f"\n{SECRET}\n", "\n")
 
 
+@pytest.mark.campaign
 def test_what_breaks_in_the_other_process_is_there_with_its_traceback(qtbot, window):
     channel, failed = ProcessChannel(), []
     channel.ask(Broken(), print, failed=failed.append)
@@ -189,6 +190,7 @@ class Target:
         return self.path
 
 
+@pytest.mark.campaign
 def test_the_view_shows_copies_and_saves_and_adds_the_board_only_if_told_to(qtbot, window, place):
     window.own_windows.targets = Target(place.root / "report.log")
     window.menus.named("help.log").trigger()

@@ -9,6 +9,7 @@ from workbench.cli.reference import command_pages
 pytestmark = pytest.mark.usefixtures("still")
 
 
+@pytest.mark.campaign
 def test_f1_opens_the_manual_with_every_key_and_every_command(window):
     window.own_windows.commands = command_pages
     assert window.menus.keys()  # made after the first paint in a program that has run for a moment

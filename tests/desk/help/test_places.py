@@ -89,6 +89,7 @@ def test_f1_opens_the_place_of_the_list_of_changes(window, monkeypatch, tmp_path
     window.sheet.escape()
 
 
+@pytest.mark.campaign
 def test_f1_opens_the_place_of_each_window_beside_the_desk(window, monkeypatch, anchors):
     own = window.own_windows
     own.show_section("")
@@ -132,6 +133,7 @@ def places_on(window) -> set[str]:
     return found
 
 
+@pytest.mark.campaign
 def test_every_field_of_the_details_leads_to_a_place_in_the_manual(window, anchors):
     window.activateWindow()
     board = window.document.board

@@ -69,6 +69,7 @@ def test_rows_show_what_the_board_knows_at_once_and_the_rest_when_it_comes(table
     assert table.model.row(2).bars[1] == 1.0
 
 
+@pytest.mark.campaign
 @pytest.mark.usefixtures("working")
 def test_the_real_engine_fills_the_table(qtbot, document, state, computing):
     table = LaneTable(document, state, computing, DARK)

@@ -79,6 +79,7 @@ def known(qtbot, overlays, name: str = "bench"):
 # --- what stands beside the lane
 
 
+@pytest.mark.campaign
 def test_a_measurement_is_laid_beside_the_lanes_own_curve_at_its_probe_point(qtbot, overlays, document):
     curve = view_of("RX0", "pins").response
     take(document, response(level_db=np.interp(F_HZ, curve.f_hz, curve.gain_db) + 1.0))
@@ -225,6 +226,7 @@ def test_data_dropped_on_the_window_is_taken_in_and_its_keys_are_its_own(qtbot, 
     window.measured.end()
 
 
+@pytest.mark.campaign
 def test_a_window_with_drawn_measurements_and_pages_is_dead_after_closing(qtbot, quick, still, place):
     window = place.window(place.file)
     take(window.document, response())

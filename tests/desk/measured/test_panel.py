@@ -252,6 +252,7 @@ def test_a_table_asks_for_what_it_leaves_open_and_is_taken_as_one_step(panel, do
     assert document.board == before
 
 
+@pytest.mark.campaign
 def test_a_fixture_in_the_catalogue_is_removed_from_what_was_measured(panel, document, jumper, settled):
     """Of the jumper itself nothing is left when the jumper is removed: all passes, nothing comes back."""
     panel.import_file(jumper)
@@ -364,6 +365,7 @@ def test_a_column_that_matches_no_run_can_be_named(panel, settled):
 # --- fits
 
 
+@pytest.mark.campaign
 def test_a_fit_finds_a_planted_value_and_is_applied_as_one_step(panel, document, settled):
     document.apply("take", lambda board: put_measurement(board, stretch_response(board, 1.04)))
     before = document.board

@@ -74,6 +74,7 @@ def pane(qtbot, document, state, answers, bits) -> EyePane:
     return made
 
 
+@pytest.mark.campaign
 def test_the_counted_outline_is_the_statistical_contour(counted):
     # The two engines know nothing of each other; what differs is the counting error of 40 random errors.
     eye = independent_view_of(NEAR).eye  # as the bits that were sent
@@ -163,6 +164,7 @@ def test_stopping_asks_for_what_there_is_and_a_refusal_is_said(pane, bits):
     assert words.width() > 0.9 * pane.width()
 
 
+@pytest.mark.campaign
 def test_a_run_in_a_hurry_ends_with_what_it_has():
     settings = WaveformSettings(pattern="random", bits=10_000_000, seed=3)
     told: list[BitsProgress] = []

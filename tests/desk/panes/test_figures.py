@@ -155,6 +155,7 @@ def test_a_lens_in_two_parts_has_a_gap_and_a_closed_one_nothing():
     assert lens(x, np.zeros(41))[0].size == 0
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("lane", [NEAR, "RX2"])
 def test_the_opening_read_off_a_bathtub_is_the_engines_width(lane):
     eye = view_of(lane).eye
@@ -163,6 +164,7 @@ def test_the_opening_read_off_a_bathtub_is_the_engines_width(lane):
     assert (left + right) / 2.0 == pytest.approx(eye.sampling_ui, abs=0.01)
 
 
+@pytest.mark.campaign
 def test_a_closed_eye_has_no_opening():
     eye = independent_view_of(FAR).eye
     assert eye.width_ui == 0.0

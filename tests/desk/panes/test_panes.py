@@ -145,6 +145,7 @@ def test_everything_drawn_is_inside_what_is_shown_at_first(make, kind):
     assert bottom <= y.min() <= y.max() <= top
 
 
+@pytest.mark.campaign
 def test_a_trace_has_the_same_colour_in_every_pane_and_the_legend_names_it(grid, state, answers):
     state.set_probes(("receiver", "pins"))
     state.set_beside((ShownTrace(FAR, "receiver"),))
@@ -307,6 +308,7 @@ def test_pointing_at_a_delay_hovers_the_element_there(make, document, state):
     assert state.hovered is None
 
 
+@pytest.mark.campaign
 def test_a_stage_has_no_delay_of_its_own_and_those_behind_it_keep_theirs(make, document, state):
     state.set_lane(STAGED)
     pane = make(ImpedancePane)

@@ -160,6 +160,7 @@ def test_let_go_beside_the_strip_nothing_is_inserted(bench, document):
     assert document.board is before
 
 
+@pytest.mark.campaign
 def test_a_transmitter_dropped_anywhere_becomes_the_lane_s(bench, document):
     bench.section.filter.setText("driver 1 V fast")
     before = document.board

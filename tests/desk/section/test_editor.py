@@ -139,6 +139,7 @@ def test_an_impedance_out_of_reach_is_told_in_a_sentence(qtbot, editor, runner, 
     assert board_document.board == BOARD
 
 
+@pytest.mark.campaign
 def test_the_potential_is_drawn_when_it_is_asked_for(qtbot, editor):
     plain = editor.view.grab().toImage()
     editor.potential.setChecked(True)

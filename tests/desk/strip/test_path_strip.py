@@ -343,6 +343,7 @@ def test_without_a_lane_it_says_what_to_do_and_takes_no_harm(strip, press, docum
     assert not strip.grab().isNull()
 
 
+@pytest.mark.campaign
 @pytest.mark.usefixtures("working")
 def test_the_loss_of_the_lane_comes_when_it_is_known(strip, computing, qtbot):
     qtbot.waitUntil(lambda: LANE in computing.assessments, timeout=20_000)

@@ -36,6 +36,7 @@ def all_answered(panel: StudiesPanel) -> bool:
     return [one.state for one in panel.asked.all] == ["answered"] * len(panel.asked.all)
 
 
+@pytest.mark.campaign
 def test_an_answer_at_a_gap_is_that_of_the_board_at_this_gap_and_applied_with_it(qtbot, panel, board) -> None:
     assert panel.question.gap.isVisible()
     ask(panel, qtbot, "0.2 mm")
@@ -54,6 +55,7 @@ def test_an_answer_at_a_gap_is_that_of_the_board_at_this_gap_and_applied_with_it
     assert panel.document.board == board
 
 
+@pytest.mark.campaign
 def test_of_several_gaps_each_gets_an_answer(qtbot, panel) -> None:
     ask(panel, qtbot, "0.3 mm; 0.9 mm")
     qtbot.waitUntil(lambda: len(panel.asked.all) == 2 and all_answered(panel), timeout=60_000)

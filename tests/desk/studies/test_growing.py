@@ -110,6 +110,7 @@ def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> No
             assert then is None or now.margin_guards >= then.margin_guards  # the best over the third control only grows
 
 
+@pytest.mark.campaign
 def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) -> None:
     begun(qtbot, panel, "settings", answers("settings"))
     picture = panel.answer.map.picture
@@ -158,6 +159,7 @@ def test_a_cancelled_study_keeps_the_picture_it_had(qtbot, panel, answers) -> No
     assert panel.answer.table.rowCount() > 0
 
 
+@pytest.mark.campaign
 def test_answers_that_nobody_had_time_to_draw_are_passed_over(qtbot) -> None:
     work, seen = StudyWork(), []
     work.grown.connect(seen.append)

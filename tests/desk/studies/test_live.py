@@ -85,6 +85,7 @@ def test_axes_hold_what_comes_within_their_round_ends():
     assert x_range(curve(1.0, 2.0, 3.0, 4.0, 5.0, common=False)) == pytest.approx((0.0, 0.5))
 
 
+@pytest.mark.campaign
 def test_a_study_that_was_cut_short_is_told_with_all_it_knows(board):
     asking = BY_WORD["settings"]
     *partial, whole = every_answer(lambda effort: settings_study(Basis(board=board), ("U1",), effort=effort))

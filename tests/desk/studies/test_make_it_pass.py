@@ -57,6 +57,7 @@ def asked(qtbot, window, *allowed: str) -> None:
         assert studies.work.busy
 
 
+@pytest.mark.campaign
 def test_a_lane_that_fails_offers_it_on_its_page_and_one_that_passes_does_not(qtbot, failing) -> None:
     assert failing.computing.assessments["D4"].margin.verdict == "fail"
     assert failing.details.head.remedy.isVisible()
@@ -94,6 +95,7 @@ def test_an_answer_is_looked_at_by_hovering_and_applied_in_one_step(qtbot, faili
     assert document.board is before
 
 
+@pytest.mark.campaign
 def test_a_finding_offers_it_for_its_lane(qtbot, failing) -> None:
     stubbed = (run(0.1, "trace"), Component(part="long stub"), run(1.0))
     failing.document.apply("stub", lambda board: replace(board, lanes=(replace(board.lanes[0], path=stubbed),)))

@@ -157,6 +157,7 @@ def test_the_last_element_of_a_path_cannot_be_taken_away(window):
     assert "RX3" in window.status.sentence or "element" in window.status.sentence
 
 
+@pytest.mark.campaign
 def test_two_stages_back_to_back_are_assessed(qtbot, window):
     path, where = lane(window).path, at(window, Stage)
     second = Stage(device=path[where].device, channel=4)
@@ -165,6 +166,7 @@ def test_two_stages_back_to_back_are_assessed(qtbot, window):
     assert window.status.sentence == ""
 
 
+@pytest.mark.campaign
 @pytest.mark.usefixtures("still")
 def test_a_device_keeps_the_channels_that_its_lanes_hold(window):
     part = window.document.board.devices[0].part
@@ -179,6 +181,7 @@ def test_a_device_keeps_the_channels_that_its_lanes_hold(window):
     assert window.document.board is board
 
 
+@pytest.mark.campaign
 @pytest.mark.usefixtures("still")
 def test_the_name_of_a_field_leads_to_its_page_of_the_manual(window):
     window.details.show_entry("lines", window.document.board.catalogue.lines[0].name)

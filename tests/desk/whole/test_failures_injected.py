@@ -96,6 +96,7 @@ def answers_as_the_engine(window) -> bool:
 # --- physics that breaks
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize(
     "broken",
     [(*physics, error) for physics in PHYSICS for error in BROKEN],
@@ -141,6 +142,7 @@ def test_figures_of_before_do_not_come_back_with_an_edit_that_leaves_the_lane_al
     assert window.lanes.model.row(0).found is None
 
 
+@pytest.mark.campaign
 def test_physics_that_breaks_in_a_study_is_told_and_the_next_run_answers(qtbot, window, monkeypatch):
     panel = window.studies
     panel.work.workers = 1
@@ -154,6 +156,7 @@ def test_physics_that_breaks_in_a_study_is_told_and_the_next_run_answers(qtbot, 
     whole_answer(qtbot, window)
 
 
+@pytest.mark.campaign
 def test_physics_that_breaks_in_a_studys_process_is_told(qtbot, window, monkeypatch):
     panel = window.studies
     panel.work.workers = 2
@@ -189,6 +192,7 @@ def test_bits_whose_process_is_killed_are_told_and_can_be_sent_again(qtbot, wind
     assert bits.result(trace_) is not None
 
 
+@pytest.mark.campaign
 @pytest.mark.usefixtures("sketches")
 def test_pictures_go_on_without_their_process(qtbot, window):
     sketching = window.sketching
@@ -203,6 +207,7 @@ def test_pictures_go_on_without_their_process(qtbot, window):
     assert answers_as_the_engine(window)
 
 
+@pytest.mark.campaign
 @pytest.mark.usefixtures("sketches")
 def test_pictures_are_made_where_the_system_gives_no_process_for_them(qtbot, window, monkeypatch):
     def refuse(_: object) -> None:
@@ -216,6 +221,7 @@ def test_pictures_are_made_where_the_system_gives_no_process_for_them(qtbot, win
     assert answers_as_the_engine(window)
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("losses", [pytest.param(2, marks=pytest.mark.campaign), 0])
 def test_a_studys_process_that_is_killed_midway_is_replaced_or_told(qtbot, window, monkeypatch, losses):
     """As often as a study may lose one it answers all the same; else it says so, and what was done is kept."""
@@ -313,6 +319,7 @@ STAGES = {
 }
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", some(STAGES, 1))
 def test_a_study_cancelled_at_any_stage_says_how_far_it_came_and_can_be_asked_again(qtbot, window, monkeypatch, name):
     stage, panel = STAGES[name], window.studies
@@ -338,6 +345,7 @@ def test_a_study_cancelled_at_any_stage_says_how_far_it_came_and_can_be_asked_ag
     whole_answer(qtbot, window)
 
 
+@pytest.mark.campaign
 def test_a_study_that_ends_while_its_processes_start_leaves_no_traceback(board, capfd):
     with processes.ProcessPool(Basis(board=board), 2) as workers:
         workers.submit(())

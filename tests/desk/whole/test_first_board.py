@@ -69,6 +69,7 @@ def test_the_keys_of_the_tour_do_what_it_says(qtbot, place):
     assert any("worst" in text.lower() for text in found)
 
 
+@pytest.mark.campaign
 def test_what_the_manual_says_of_handing_over_is_in_the_file_menu(window):
     page = " ".join(resource("help", "handing-over.html").read_text(encoding="utf-8").split())
     texts = {action.objectName(): action.text().replace("&", "").rstrip("…") for action in window.menus.all()}
@@ -79,6 +80,7 @@ def test_what_the_manual_says_of_handing_over_is_in_the_file_menu(window):
     assert ".previous" in previous_path(Path("shelf.board.json")).name
 
 
+@pytest.mark.campaign
 def test_the_tour_makes_a_failing_lane_pass(qtbot, window):
     document, strip = window.document, window.strip
     before = document.board

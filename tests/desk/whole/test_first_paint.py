@@ -29,6 +29,7 @@ def test_the_window_loads_no_more_than_its_first_paint_needs():
     assert len([name for name in loaded if name.startswith("workbench")]) <= MOST_MODULES
 
 
+@pytest.mark.campaign
 @pytest.mark.usefixtures("still")
 def test_what_nobody_sees_is_made_after_the_first_paint_and_works_then(place):
     window = place.window(place.file)
@@ -44,6 +45,7 @@ def test_what_nobody_sees_is_made_after_the_first_paint_and_works_then(place):
     assert window.palette_box.isVisible()
 
 
+@pytest.mark.campaign
 @pytest.mark.usefixtures("still")
 def test_it_is_made_also_where_no_curves_ever_come(qtbot, place):
     window = place.window(place.file)

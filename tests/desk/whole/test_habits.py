@@ -163,6 +163,7 @@ def choose_letters(window, percent):
     QApplication.processEvents()
 
 
+@pytest.mark.campaign
 def test_letters_change_at_once_everywhere(window):
     window.details.show_page(1)
     window.studies.open("reach")

@@ -117,6 +117,7 @@ def test_the_whole_desk_tells_lengths_in_one_unit_at_once(window):
         assert list(map(ascii, metric(window))) == [], place
 
 
+@pytest.mark.campaign
 def test_answers_that_are_there_and_windows_beside_the_desk_follow_at_once(window, qtbot):
     whole, study = study_answered("position"), study_of("position")
     asked = AskedStudy(study, "U1", "", {}, Basis(board=whole.board))

@@ -37,6 +37,7 @@ def _two_lanes() -> Board:
     return replace(base, catalogue=catalogue, lanes=lanes)
 
 
+@pytest.mark.campaign
 def test_runs_are_laid_beside_one_another_as_one_step_and_the_eye_shows_what_it_costs(qtbot, window):
     window.document.replace(_two_lanes(), None)
     window.state.set_lane("A")
@@ -124,6 +125,7 @@ def test_ghost_runs_lie_where_the_neighbours_do_and_the_strip_tells_them(seen):
     assert f"Beside it: {NEAR} at 550 \u00b5m" in seen.strip.accessibleDescription()
 
 
+@pytest.mark.campaign
 def test_dragging_solves_no_section_on_the_windows_thread_at_each_new_gap(qtbot, seen, monkeypatch):
     """Four gaps about the one in hand, and one more each quarter of an octave; else the drag would wait for each."""
     here, solve = [], kept.solve
@@ -170,6 +172,7 @@ def test_dragging_a_ghost_across_changes_the_gap_as_one_step(qtbot, seen):
     assert seen.document.shown == before
 
 
+@pytest.mark.campaign
 def test_the_gap_has_a_key(qtbot, seen):
     before = seen.document.board
     at = seen.strip.ghosts_shown[0].at
@@ -184,6 +187,7 @@ def test_the_gap_has_a_key(qtbot, seen):
     assert seen.document.board == before
 
 
+@pytest.mark.campaign
 def test_the_panes_show_what_the_neighbours_add(seen):
     pulse, frequency = _pane(seen, PulsePane), _pane(seen, FrequencyPane)
     shown = pulse.shown[0][1].view
@@ -219,6 +223,7 @@ def test_the_table_and_the_details_tell_the_cost(seen):
     assert any("gap_m" in str(form.target.read(seen.document.board)) for form in seen.details.forms)
 
 
+@pytest.mark.campaign
 def test_every_figure_shown_is_the_commands_own(seen):
     board = seen.document.board
     apart = {lane.lane: lane for lane in assess_board(board, sha256="").lanes}

@@ -42,6 +42,7 @@ def mark(window, section, name):
     window.section.mark(PartItem("entry", section, name))
 
 
+@pytest.mark.campaign
 def test_a_copy_is_shown_and_named_and_stays_shown(window):
     original = named(window, "vias")[0]
     mark(window, "vias", original)
@@ -81,6 +82,7 @@ def test_an_entry_in_use_is_deleted_only_for_another(window):
     assert via in named(window, "vias")
 
 
+@pytest.mark.campaign
 def test_what_is_kept_in_the_library_is_offered_to_the_next_board_with_its_source(window, place, monkeypatch):
     mark(window, "lines", named(window, "lines")[0])
     window.section.keep()
@@ -101,6 +103,7 @@ def test_what_is_kept_in_the_library_is_offered_to_the_next_board_with_its_sourc
     assert "broken.part.json" in window.library.faults[0]
 
 
+@pytest.mark.campaign
 def test_details_say_the_source_of_what_came_from_the_library_also_of_a_copy(window, place):
     line = named(window, "lines")[0]
     mark(window, "lines", line)
@@ -119,6 +122,7 @@ def test_details_say_the_source_of_what_came_from_the_library_also_of_a_copy(win
         assert f"Source: {said}" in other.details.help_text
 
 
+@pytest.mark.campaign
 def test_a_colleague_who_gets_only_the_file_sees_where_a_part_comes_from_and_what_was_edited(window, place, tmp_path):
     line = named(window, "lines")[0]
     mark(window, "lines", line)

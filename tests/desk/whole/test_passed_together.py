@@ -35,6 +35,7 @@ def at_connector(qtbot, window):
     return window
 
 
+@pytest.mark.campaign
 def test_lanes_pass_a_connector_together_as_one_step_and_the_eye_shows_what_it_costs(qtbot, at_connector):
     window = at_connector
     before = window.computing.assessments["B"]
@@ -72,6 +73,7 @@ def test_the_details_of_a_part_in_a_bundle_show_the_lanes_place_and_turn_it(qtbo
     assert any(one.against for one in window.strip.ghosts_shown)
 
 
+@pytest.mark.campaign
 def test_a_via_is_passed_by_one_lane_alone(at_connector):
     window = at_connector
     window.document.apply("put a via", lambda b: replace(b, lanes=tuple(

@@ -80,6 +80,7 @@ def open_these(window: Window, names: tuple[str, ...], sheet: str) -> list[QWidg
     return [part for part in (*window.regions(), window.sheet, window.status) if part.isVisible()]
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("sheet", SHEETS)
 @pytest.mark.parametrize("size", SIZES)
 def test_no_two_regions_overlap_and_each_can_be_scrolled_to(window, size, sheet):
@@ -118,6 +119,7 @@ def test_every_study_s_question_fits_the_column(window, word):
     check_column(window, [window.strip, window.panes, window.studies])
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize(("size", "percent"), [((853, 480), 100), ((1280, 720), 100), ((1280, 720), 150)])
 def test_the_details_fields_keep_clear_of_their_scroll_bar_and_what_is_told_is_whole(window, size, percent):
     window.settings.font_percent = percent

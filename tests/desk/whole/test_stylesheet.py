@@ -42,6 +42,7 @@ def test_every_name_that_a_rule_has_is_given_to_a_widget(name):
     assert given
 
 
+@pytest.mark.campaign
 def test_a_theme_reaches_what_stands_in_the_window(window):
     for choice, theme in (("light", LIGHT), ("dark", DARK)):
         window.appearance.choose(choice)
@@ -49,6 +50,7 @@ def test_a_theme_reaches_what_stands_in_the_window(window):
             assert ink(label) == theme.quiet.lower()
 
 
+@pytest.mark.campaign
 def test_a_state_changes_the_look_and_survives_a_theme(window):
     window.appearance.choose("light")
     note = window.lanes.batch.note

@@ -39,6 +39,7 @@ def window(shared, place) -> Iterator[Window]:
 # --- title and menus
 
 
+@pytest.mark.campaign
 def test_title_and_mark_follow_the_file_and_the_edits(window):
     assert window.windowTitle().startswith("shelf.board.json[*]")
     assert not window.isWindowModified()
@@ -89,6 +90,7 @@ def test_every_focusable_widget_has_a_name(window):
 # --- themes
 
 
+@pytest.mark.campaign
 def test_a_chosen_theme_is_on_at_once_and_remembered(place, window):
     window.menus.named("theme.dark").trigger()
     assert window.appearance.theme is DARK

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QAbstractButton, QLabel, QTabBar, QWidget
 
 from tests.desk.whole.test_regions_fit import OPENING, SHEETS, close_all, settle
 from tests.desk.window_help import put_back
+from tests.thinning import some
 from workbench.desk.details.form import BOARD, ELEMENT, LANE, PART
 from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.window import Window
@@ -51,7 +52,7 @@ def cut_in(window: Window) -> list[str]:
     return sorted({f"{words} ({type(part).__name__} {part.width()} px)" for part in parts if (words := cut(part))})
 
 
-@pytest.mark.parametrize(("size", "percent"), SIZES)
+@pytest.mark.parametrize(("size", "percent"), some(SIZES, 1))
 def test_words_are_whole_in_every_region_and_form(window, size, percent):
     window.settings.font_percent = percent
     window.take_preferences()

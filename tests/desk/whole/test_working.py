@@ -41,6 +41,7 @@ def press(qtbot, widget) -> None:
     qtbot.keyClick(widget, Qt.Key.Key_F9)
 
 
+@pytest.mark.campaign
 def test_every_column_of_the_lane_table_answers_to_the_key(qtbot, open_lane) -> None:
     view = open_lane.lanes.view
     for column, name in WORKING.items():
@@ -52,6 +53,7 @@ def test_every_column_of_the_lane_table_answers_to_the_key(qtbot, open_lane) -> 
     assert set(LaneColumn) - set(WORKING) == {LaneColumn.NAME, LaneColumn.PROFILE}  # no figures
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("cursor", [None, 0.4])
 def test_every_number_of_every_panes_read_out_answers_to_a_click_on_it(qtbot, open_lane, cursor) -> None:
     """Without a cursor the lane's own figures, with one what the curves have there; each with the number shown."""
@@ -120,6 +122,7 @@ def test_a_height_is_followed_down_to_a_field_and_back(qtbot, open_lane) -> None
     assert len(view.trail) == 4
 
 
+@pytest.mark.campaign
 def test_an_edit_is_explained_anew(qtbot, open_lane) -> None:
     assert explained(qtbot, open_lane, open_lane.show_working) == "eye.height_v"
     before = open_lane.own_windows.working.heading.text()
@@ -128,6 +131,7 @@ def test_an_edit_is_explained_anew(qtbot, open_lane) -> None:
     assert open_lane.own_windows.working.heading.text() != before
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("theme", [LIGHT, DARK], ids=["light", "dark"])
 def test_every_formula_is_drawn_as_mathematics(qtbot, theme) -> None:
     view = FormulaView(theme)

@@ -39,6 +39,7 @@ def answer_shown(qtbot, window, word):
     return whole, window.studies.answer.table
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("word", some(["settings", "budget"], 1))
 def test_every_figure_of_a_studys_table_answers_with_the_cells_own_number(qtbot, window, word) -> None:
     whole, table = answer_shown(qtbot, window, word)
@@ -56,6 +57,7 @@ def test_every_figure_of_a_studys_table_answers_with_the_cells_own_number(qtbot,
         assert window.own_windows.working.way.text().startswith(study_of(word).title)
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("word", ["settings", "reach", "budget"])
 def test_a_click_into_a_studys_picture_asks_about_what_was_clicked(qtbot, window, word) -> None:
     """In the map a cell, in the curves a point, of the bars one: its own figure, whatever the table has chosen."""
@@ -111,6 +113,7 @@ def shelf(qtbot, window):
     return window
 
 
+@pytest.mark.campaign
 def test_a_difference_a_line_and_a_section_answer(qtbot, shelf) -> None:
     first, other = shelf.document.board.lanes[:2]
     shelf.state.set_lane(first.name)
@@ -147,6 +150,7 @@ def test_a_difference_a_line_and_a_section_answer(qtbot, shelf) -> None:
         assert editor.record.name in shelf.own_windows.working.way.text()
 
 
+@pytest.mark.campaign
 def test_a_neighbours_bar_answers_to_a_click(qtbot, shelf) -> None:
     lane = next(one.name for one in shelf.document.board.lanes if one.name == "RX2")
     shelf.state.set_lane(lane)

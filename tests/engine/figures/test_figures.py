@@ -162,6 +162,7 @@ def size_of(known: Known, unit: str) -> float:
     return float(sum(np.abs(np.atleast_1d(value)).sum() for value, own in known.values() if own == unit))
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", sparing(CASES, "guardless", "random"))
 def test_the_numbers_put_in_give_the_number_shown(name: str) -> None:
     case, closed = case_named(name), 0
@@ -273,6 +274,7 @@ def test_sources_and_defaults_are_told_apart() -> None:
     assert origins["transmitters/host/deemphasis_db"] == "default"
 
 
+@pytest.mark.campaign
 def test_a_lane_outside_the_range_says_so_with_the_finding() -> None:
     board = lane_board((trace(0.2),), transmitter={"random_jitter_s": 2e-11})
     found = explain(case_of(board, "D0"), "height")

@@ -109,6 +109,7 @@ def test_displaced_boundaries_count_with_the_transitions_that_the_code_has() -> 
     assert np.abs(found - np.log(total / share)).max() < 0.05
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("machine", [independent(), eight_ten()], ids=lambda one: one.name)
 def test_displacements_that_older_symbols_tell_apart_count_with_these_symbols(machine: Machine) -> None:
     """Four kinds of displacement far wider than the noise, as after a limiting stage: every sequence, exactly."""

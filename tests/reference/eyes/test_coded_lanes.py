@@ -35,6 +35,7 @@ def test_the_cumulant_function_is_that_of_every_column_by_itself(name: str) -> N
     assert np.abs(found - exact.real).max() < LANES[name]
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", some(["passive", "limiting stage, no boost"], 1))
 def test_its_course_along_the_imaginary_axis_is_that_of_every_column(name: str) -> None:
     observed = seen(BOARDS[name])

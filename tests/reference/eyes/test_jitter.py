@@ -177,6 +177,7 @@ def test_a_clean_lane_closes_by_total_jitter(end, ratio):
     assert UI_S - (high - low) == pytest.approx(total_s, abs=0.005 * UI_S)
 
 
+@pytest.mark.campaign
 def test_the_sampling_instants_jitter_is_a_convolution_along_time():
     """Direct numerical integration of the unjittered error ratio over the instant's density."""
     random_s, deterministic_s = 2.5e-12, 1.2e-11

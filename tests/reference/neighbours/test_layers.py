@@ -20,6 +20,7 @@ from workbench.parts.section.panels import panels_of
 from workbench.parts.section.solving import EPS0_F_PER_M, solve, solve_outline
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("at", some(range(len(SILVESTER)), 1))
 def test_the_spectral_domain_has_silvesters_values(at):
     er, w, s, *expected = SILVESTER[at]
@@ -64,6 +65,7 @@ def test_a_mask_that_lies_level_is_one_that_nearly_does():
     assert level < bumps
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize(
     ("w", "s", "below", "above"),
     some([

@@ -106,6 +106,7 @@ def test_a_thin_pair_on_a_slab_is_silvesters_and_near_kirschning_and_jansens(at)
     assert found == pytest.approx([*one, *other], rel=6e-3)
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize(
     ("w", "s", "t", "er"),
     some([(1.3, 1.7, 0.4, 3.9), (2.0, 1.0, 0.1, 3.9), (0.5, 0.5, 0.2, 9.8), (1.0, 1.0, 1.0, 2.2)], 1),
@@ -152,6 +153,7 @@ def test_between_planes_coupling_falls_as_the_lowest_mode_does():
     assert one.capacitive == pytest.approx(one.inductive, rel=1e-3)
 
 
+@pytest.mark.campaign
 def test_on_an_outer_layer_coupling_falls_as_a_power_and_goes_forward():
     found = [coupling_at(OUTER, gap_m=gap) for gap in (4e-4, 8e-4)]
     ratio = found[0].backward / found[1].backward

@@ -179,6 +179,7 @@ def test_loss_before_and_behind_the_part_counts_where_it_lies(against: tuple[str
 # --- networks
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("against", [False, True])
 @pytest.mark.parametrize(("ends",), some([((100.0, 100.0),), ((60.0, 150.0),), ((150.0, 40.0),)], 2))  # noqa: PT006 - a tuple is one value
 def test_a_networks_crosstalk_is_that_of_all_four_ends_to_first_order(ends, against: bool) -> None:
@@ -216,6 +217,7 @@ def test_an_eight_port_of_coupled_runs_gives_what_the_bundle_of_them_gives(ends,
     assert np.abs(by_ways)[known] == pytest.approx(np.abs(by_runs)[known], abs=0.01 * np.abs(by_runs).max())
 
 
+@pytest.mark.campaign
 def test_the_eye_of_the_eight_port_is_that_of_the_bundle() -> None:
     level = LevelCoupling(name="near", next_db=50.0, fext_db=46.0, frequency_hz=2.5e9, length_m=LENGTH_M)
     packed = through_network(
@@ -234,6 +236,7 @@ def test_the_eye_of_the_eight_port_is_that_of_the_bundle() -> None:
     assert [a.where for a in other.crosstalk.aggressors] == ["packed in J"]
 
 
+@pytest.mark.campaign
 def test_ways_that_bring_nothing_into_each_other_are_lanes_through_networks_of_their_own() -> None:
     s = lines_by_modes(Ratios(0.0, 0.0), F_HZ)
     packed = through_network(many_pairs(s))
@@ -263,6 +266,7 @@ def test_a_lane_that_runs_against_enters_at_the_other_end() -> None:
     assert against[::-1, ::-1] == pytest.approx(along, abs=1e-9)
 
 
+@pytest.mark.campaign
 def test_all_ways_of_a_network_count_however_far_apart() -> None:
     f_hz = F_HZ[::4]
     bare = lines_by_modes(Ratios(0.01, 0.0), f_hz)

@@ -138,6 +138,7 @@ def test_practical_pair_is_within_a_percent():
     assert 2.0 * odd_mode_air_ohm(section) / math.sqrt(3.7) == pytest.approx(95.746, rel=1e-2)  # found: 0.68 %
 
 
+@pytest.mark.campaign
 def test_moment_method_of_the_tests_meets_the_published_values():
     """The judge first: against exact and outside values before it judges anything."""
     assert planes_ohm(Planes(0.5, 0.0, 0.5, 0.5), cells=120) == pytest.approx(100.43245, rel=1e-4)  # Cohn, exact
@@ -325,6 +326,7 @@ def test_thick_microstrip_pair_keeps_to_the_moment_method(width, gap, thickness,
     assert ours.permittivity < odd_mode(width, gap, er).permittivity
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize(
     "section",
     some([

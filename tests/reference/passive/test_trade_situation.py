@@ -174,6 +174,7 @@ def test_without_boost_the_30_in_stay_closed(loss):
     assert found(MIDDLE_OF_30, loss=loss, equalization="0").eye.height_v < 0.0
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("loss", some(DEVIATIONS, 1))
 def test_a_limiting_conditioner_without_boost_costs_a_quarter_of_the_width_margin(loss):
     good, bad = (
@@ -185,6 +186,7 @@ def test_a_limiting_conditioner_without_boost_costs_a_quarter_of_the_width_margi
     assert bad.margin.width_ui < 0.75 * good.margin.width_ui
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("loss", some(DEVIATIONS, 1))
 def test_the_largest_boost_on_a_short_lane_costs_more_than_a_third_of_its_height(loss):
     good, bad = (found(MIDDLE_OF_4, loss=loss, equalization=setting) for setting in ("0", "7"))
@@ -193,6 +195,7 @@ def test_the_largest_boost_on_a_short_lane_costs_more_than_a_third_of_its_height
     assert "over-equalized" not in {finding.rule for finding in good.findings}
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("part", sparing(["PCIe linear quad", "PCIe limiting quad"], "PCIe linear quad"))
 def test_the_largest_boost_on_top_of_de_emphasis_breaks_a_short_lane(part):
     good, bad = (found(MIDDLE_OF_4, deemphasis_db=3.5, part=part, equalization=setting) for setting in ("0", "7"))

@@ -132,6 +132,7 @@ def test_the_statistical_eye_is_the_one_that_counting_finds(name):
     assert abs(seen.engine_width_ui - seen.width_ui) < 0.02
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", some((name for name, lane in LANES.items() if lane[1] == "limiting"), 2))
 def test_crossing_times_spread_as_counting_finds(name):
     """Within 2 %, after two stages 4 %: the counted spread itself is good to 0.5 %."""

@@ -39,6 +39,7 @@ def test_an_inner_layer_saves_more_than_a_wider_gap():
     assert told("mV at 0.3 mm on the inner one") == pytest.approx(inner[0.3], rel=0.05)
 
 
+@pytest.mark.campaign
 def test_a_limiting_conditioner_after_the_noisy_stretch_loses_less():
     found = before_and_after()
     lost = {name: found[f"{name}, alone"] - found[f"{name}, beside"] for name in ("after", "before")}

@@ -39,6 +39,7 @@ def test_height_and_width_are_those_that_counting_finds(name, symbols):
     assert row.statistical_width_ui == pytest.approx(row.width_ui, abs=max(0.02, 3.0 * row.width_error_ui))
 
 
+@pytest.mark.campaign
 def test_feedback_may_open_a_coded_eye_to_its_crossing_and_jitter_meets_no_coin_there():
     row, _ = both(WITH_FEEDBACK, Symbols.CODED)
     assert row.statistical_width_ui == pytest.approx(row.width_ui, abs=0.015)
