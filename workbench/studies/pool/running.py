@@ -169,7 +169,8 @@ class _Run:
         pending: Pending = {}
         lost = not all(self._submit(pending, chunk) for chunk in tuple(self.open.values()) if not self._cancelled())
         while pending and not self._cancelled():
-            for future in wait(pending, timeout=POLL_S, return_when=FIRST_COMPLETED).done:
+            done = wait(pending, timeout=POLL_S, return_when=FIRST_COMPLETED).done
+            for future in sorted(done, key=lambda one: pending[one][0].number):  # what came together, in its order
                 left = self._take(future, pending.pop(future))
                 if left is None or (left and not self._submit(pending, left)):
                     lost = True
