@@ -23,11 +23,9 @@ from tests.bench.bench_live import spent_s  # noqa: E402
 from tests.bench.bench_window import (  # noqa: E402, F401 - fixtures among them
     Slide,
     application,
-    eye_paints,
     idle,
     make_window,
     mouse,
-    wait,
 )
 from workbench.desk.app import demo_board  # noqa: E402
 from workbench.desk.strip.paint import ghost_line  # noqa: E402
@@ -44,18 +42,10 @@ class GapDrag(Slide):
         window.resize(2560, 720)
         window.state.set_lane(lane)
         idle(window)
-        # From there on every pixel is another gap, up to the widest that there is, some 110 px further on.
-        self.window, self._strip, self._moved_px = window, window.strip, 30.0
-        ghost = next(one for one in self._strip.ghosts_shown if one.gap_m is not None)
-        self._start, self._side = ghost_line(self._strip.layout_now, ghost).center(), ghost.side
-        self.fresh: list[bool] = []
-        self.paints = eye_paints(window)
-        window.computing.view_ready.connect(lambda *_: (self.fresh.append(True), self.paints.expect()))
-        mouse(self._strip, QEvent.Type.MouseButtonPress, self._start)
-        for _ in range(5):  # the hand moves on: now pictures come from a process of their own
-            self.frame()
-        wait(lambda: window.sketching.awake)
-        self.frame()
+        ghost = next(one for one in window.strip.ghosts_shown if one.gap_m is not None)
+        self._side = ghost.side
+        # From 30 px on every pixel is another gap, up to the widest that there is, some 110 px further on.
+        self.take(window, ghost_line(window.strip.layout_now, ghost).center(), 30.0)
 
     def move(self) -> None:
         self._moved_px += 1.0

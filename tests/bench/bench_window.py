@@ -193,8 +193,11 @@ class Slide:
         idle(window)
         path = path_of(window.document.board, lane)
         at = _first(path, Stage) if any(isinstance(one, Stage) for one in path) else _first(path, Component)
-        self.window, self._strip, self._moved_px = window, window.strip, 10.0
-        self._start = QPointF(self._strip.layout_now.slot(at).centre, (TRACK_TOP + TRACK_BOTTOM) / 2.0)
+        self.take(window, QPointF(window.strip.layout_now.slot(at).centre, (TRACK_TOP + TRACK_BOTTOM) / 2.0), 10.0)
+
+    def take(self, window: Window, at: QPointF, moved_px: float) -> None:
+        """Press there and begin to move."""
+        self.window, self._strip, self._start, self._moved_px = window, window.strip, at, moved_px
         self.fresh: list[bool] = []
         self.paints = eye_paints(window)
         window.computing.view_ready.connect(lambda *_: (self.fresh.append(True), self.paints.expect()))

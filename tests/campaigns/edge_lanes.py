@@ -8,11 +8,8 @@ from tests.lanes import UI_S, plan_of
 from workbench.board.model import Board
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
-from workbench.engine.lane.signal import Signal
-from workbench.engine.lane.waves import sampled, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
-from workbench.engine.tails.eye import eye_of, refined
 from workbench.engine.verdict.measures import opening
 
 
@@ -63,19 +60,3 @@ def seen(board: Board, ratio: float, coded: bool) -> Seen:
         measures.propagation, waves.step_v, waves.grid.samples_per_ui, received.noise_v, received.taps_v,
         tuple(received.signal.taps), code,
     )  # fmt: skip
-
-
-def seen_pole(signal: Signal, ratio: float, noise_v: float) -> tuple[float, float]:
-    """Between which places, UI, the eye of a signal from nowhere is open, independent symbols."""
-    waves = waves_of(signal)
-
-    def eye_at(places: np.ndarray):
-        return eye_of(
-            sampled(waves, signal, at=places, noise_v=noise_v), ui_s=UI_S, sampling=None, wrong=0.0, error_ratio=ratio,
-            time_s=(places - waves.crossing) * waves.grid.dt_s,
-        )  # fmt: skip
-
-    at = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
-    eye = refined(eye_at(at), lambda time_s: eye_at(waves.crossing + time_s / waves.grid.dt_s), ratio)
-    low, high = eye.crossings_s(ratio)
-    return (waves.crossing_s + low) / UI_S, (waves.crossing_s + high) / UI_S

@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tests.campaigns.edge_lanes import Seen, seen, seen_pole
+from tests.campaigns.edge_lanes import Seen, seen
 from tests.lanes import invented_profile, lane_board, trace
-from tests.reference.passive.single_pole import signal_of, single_pole
+from tests.reference.passive.single_pole import open_between, signal_of, single_pole
 from tests.reference.sent.folded_lanes import FoldedLane, ends_at, level_at, step_of
 from workbench.parts.receiver import Ctle, Dfe
 
@@ -186,7 +186,7 @@ def propagated(length_m: float, taps: int, noise_v: float) -> bool:
 
 def at_once(tau_ui: float, ratio: float) -> bool:
     """Print the width of a pole's eye whose edges take no time, whose step response has a closed form."""
-    wide = seen_pole(signal_of(single_pole(tau_ui * 2e-10), rise_ui=0.0), ratio, 4e-3)
+    wide = open_between(signal_of(single_pole(tau_ui * 2e-10), rise_ui=0.0), ratio, 4e-3)
     lane = FoldedLane(lambda x: np.where(x < 0.0, 0.0, -np.expm1(-np.maximum(x, 0.0) / tau_ui)), *INDEPENDENT, 4e-3)
     low, high = ends_at(lane, ratio, *wide)
     off = (wide[1] - wide[0]) - (high - low)

@@ -12,13 +12,9 @@ import pytest
 
 from tests.makers.compiled import AMI, library_of
 from tests.measured.networks import legs, measured
-from tests.reports.answers import WORDS, strict_board, study_answered
+from tests.reports.answers import WORDS, study_answered, two_boards
 from tests.thinning import some
-from workbench.board.edits.measured import put_measurement
-from workbench.board.edits.path import set_run_length
-from workbench.board.measurement import MeasuredEye
 from workbench.board.reading import load_board
-from workbench.board.writing import save_board
 from workbench.cli import COMMANDS, main
 from workbench.cli.arguments import parser
 from workbench.engine.figures.answered import explain_answer
@@ -113,9 +109,7 @@ def some_of(found):
 def folder(tmp_path_factory):
     """Boards, a network, a lane list, a table of gains and a maker's model."""
     here = tmp_path_factory.mktemp("every")
-    board = put_measurement(strict_board(), MeasuredEye(name="scope", lane="D0", height_v=0.5))
-    save_board(board, here / "a.board.json")
-    save_board(set_run_length(board, "D0", 0, length_m=0.35), here / "b.board.json")
+    two_boards(here)
     (here / "jumper.s4p").write_text(touchstone_text(exported_network(measured(legs([(1, 3), (2, 4)])))))
     (here / "list.csv").write_text(LIST)
     (here / "gains.csv").write_text(GAINS)

@@ -4,11 +4,7 @@ import json
 
 import pytest
 
-from tests.reports.answers import strict_board
-from workbench.board.edits.measured import put_measurement
-from workbench.board.edits.path import set_run_length
-from workbench.board.measurement import MeasuredEye
-from workbench.board.writing import save_board
+from tests.reports.answers import two_boards
 from workbench.cli import main
 from workbench.resources import project
 
@@ -18,11 +14,8 @@ LINE = "midplane outer pair"
 @pytest.fixture(scope="module")
 def boards(tmp_path_factory):
     """A small board with a measurement, and the same with a longer run."""
-    folder = tmp_path_factory.mktemp("boards")
-    board = put_measurement(strict_board(), MeasuredEye(name="scope", lane="D0", height_v=0.5))
-    save_board(board, folder / "a.board.json")
-    save_board(set_run_length(board, "D0", 0, length_m=0.35), folder / "b.board.json")
-    return str(folder / "a.board.json"), str(folder / "b.board.json")
+    first, other = two_boards(tmp_path_factory.mktemp("boards"))
+    return str(first), str(other)
 
 
 CASES = {

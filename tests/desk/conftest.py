@@ -10,7 +10,7 @@ import pytest
 from PySide6.QtCore import QEvent
 from pytestqt.qtbot import QtBot
 
-from tests.desk.window_help import Place
+from tests.desk.window_help import Place, put_back
 from tests.patience import PATIENCE_S
 from workbench.board.model import Board
 from workbench.board.reading import load_board
@@ -127,6 +127,18 @@ def home(qapp, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
 def shared(home: Place) -> Window:
     """One window for all tests of a module: making it is what takes the time."""
     return home.window(home.file)
+
+
+@pytest.fixture
+def unpainted(still: None, shared: Window, home: Place) -> Iterator[Window]:
+    """The module's window for tests of where things are, not of what they look like; as it was for the next test."""
+    shared.show_first_steps(False)
+    shared.setUpdatesEnabled(False)
+    yield shared
+    shared.setUpdatesEnabled(True)
+    shared.settings.font_percent = 100
+    shared.take_preferences()
+    put_back(shared, home)
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
 """One answer of each kind that is no lane's assessment, made once: small, with every figure that there can be."""
 
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 from msgspec.structs import replace
@@ -13,11 +14,13 @@ from tests.measured.test_fit import BOARD, IMPEDANCE, bench
 from tests.reference.neighbours.test_neighbours import shared
 from tests.studies.boards import limited_profile, run, section, with_few_settings, with_lanes
 from workbench.board.edits.measured import put_measurement
+from workbench.board.edits.path import set_run_length
 from workbench.board.index import index_of
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredEye, MeasuredResponse
 from workbench.board.model import Board, Stage
 from workbench.board.reading import load_board
+from workbench.board.writing import save_board
 from workbench.engine.figures.answered import ExplainedAnswer
 from workbench.engine.lane.line_figures import line_figures
 from workbench.engine.lane.path import plan_lane
@@ -67,6 +70,15 @@ def strict_board() -> Board:
     own = limited_profile()
     own = replace(own, limits=replace(own.limits, height_v=replace(own.limits.height_v, value=0.9)))
     return with_few_settings(lane_board(path, profile=own, equalization="1", receiver={"noise_v": 2e-3}))
+
+
+def two_boards(folder: Path) -> tuple[Path, Path]:
+    """The files of that board with a measurement, and of the same with a longer run."""
+    board = put_measurement(strict_board(), MeasuredEye(name="scope", lane="D0", height_v=0.5))
+    first, other = folder / "a.board.json", folder / "b.board.json"
+    save_board(board, first)
+    save_board(set_run_length(board, "D0", 0, length_m=0.35), other)
+    return first, other
 
 
 @cache

@@ -103,8 +103,8 @@ def test_what_is_kept_in_the_library_is_offered_to_the_next_board_with_its_sourc
     assert "broken.part.json" in window.library.faults[0]
 
 
-@pytest.mark.campaign
-def test_details_say_the_source_of_what_came_from_the_library_also_of_a_copy(window, place):
+def taken_from_library(window, place):
+    """A line kept in the library and taken from there into another board: its name, its source, that board's window."""
     line = named(window, "lines")[0]
     mark(window, "lines", line)
     window.section.keep()
@@ -114,6 +114,12 @@ def test_details_say_the_source_of_what_came_from_the_library_also_of_a_copy(win
     other.section._follow(other.document.board)
     other.section.mark(PartItem("starter", "lines", line, LIBRARY, other.library.parts()))
     other.section.add()
+    return line, said, other
+
+
+@pytest.mark.campaign
+def test_details_say_the_source_of_what_came_from_the_library_also_of_a_copy(window, place):
+    line, said, other = taken_from_library(window, place)
     copy = copied_entry(other.document.board, "lines", line)
     assert other.document.apply("copy", lambda _: copy.board)
     for name in (line, copy.name):
@@ -124,15 +130,7 @@ def test_details_say_the_source_of_what_came_from_the_library_also_of_a_copy(win
 
 @pytest.mark.campaign
 def test_a_colleague_who_gets_only_the_file_sees_where_a_part_comes_from_and_what_was_edited(window, place, tmp_path):
-    line = named(window, "lines")[0]
-    mark(window, "lines", line)
-    window.section.keep()
-    said = window.library.starter().provenance("lines", line, "length").source
-    other = place.window(place.other)
-    other.library.folder = window.library.folder
-    other.section._follow(other.document.board)
-    other.section.mark(PartItem("starter", "lines", line, LIBRARY, other.library.parts()))
-    other.section.add()
+    line, said, other = taken_from_library(window, place)
     file = tmp_path / "colleague.board.json"
     save_board(other.document.board, file)
     other.library.folder = tmp_path / "an empty folder"

@@ -7,7 +7,6 @@ import pytest
 from PySide6.QtCore import QPoint, QRect
 from PySide6.QtWidgets import QApplication, QLabel, QScrollArea, QWidget
 
-from tests.desk.window_help import put_back
 from workbench.desk.details.form import BOARD, ELEMENT, LANE
 from workbench.desk.window import Window
 from workbench.engine.lane.probe import RECEIVER, TRANSMITTER
@@ -35,15 +34,9 @@ SIZES = ((1280, 720), (853, 480))  # the second: 1280 x 720 of a screen at 150 %
 
 
 @pytest.fixture
-def window(still, shared, home) -> Iterator[Window]:
-    shared.show_first_steps(False)
-    shared.setUpdatesEnabled(False)  # where things are matters here, not what they look like
-    yield shared
-    shared.setUpdatesEnabled(True)
-    shared.settings.font_percent = 100
-    shared.take_preferences()
-    close_all(shared)
-    put_back(shared, home)
+def window(unpainted: Window) -> Iterator[Window]:
+    yield unpainted
+    close_all(unpainted)
 
 
 def settle() -> None:

@@ -7,7 +7,6 @@ from PySide6.QtGui import QTextDocumentFragment
 from PySide6.QtWidgets import QAbstractButton, QLabel, QTabBar, QWidget
 
 from tests.desk.whole.test_regions_fit import OPENING, SHEETS, close_all, settle
-from tests.desk.window_help import put_back
 from tests.thinning import some
 from workbench.desk.details.form import BOARD, ELEMENT, LANE, PART
 from workbench.desk.widgets.elided import ElidedLabel
@@ -18,15 +17,9 @@ SIZES = [((853, 480), 100), ((1280, 720), 150), ((1280, 720), 100)]
 
 
 @pytest.fixture
-def window(still, shared, home) -> Iterator[Window]:
-    shared.show_first_steps(False)
-    shared.setUpdatesEnabled(False)
-    yield shared
-    shared.setUpdatesEnabled(True)
-    shared.settings.font_percent = 100
-    shared.take_preferences()
-    close_all(shared)
-    put_back(shared, home)
+def window(unpainted: Window) -> Iterator[Window]:
+    yield unpainted
+    close_all(unpainted)
 
 
 def cut(part: QWidget) -> str:

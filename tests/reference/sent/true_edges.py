@@ -70,8 +70,8 @@ class Source(NamedTuple):
         return driven, sum(2**i * (window[at - 2 - i] != window[at - 1]) for i in range(self.told))
 
 
-def _histogram(values, chances, bin_v):
-    """Values spread over bins to both sides of zero; the middle one is zero's."""
+def histogram(values, chances, bin_v):
+    """Values put into bins to both sides of zero, each shared by its two neighbours; the middle one is zero's."""
     place = values / bin_v
     low = np.floor(place).astype(int)
     part = place - low
@@ -124,7 +124,7 @@ def log_tail_at(source, *, t, noise_v, v, bin_v, ahead=2, behind=9):
             key = symbol, round(driven, 9), kind
             if driven and key not in kernels:
                 tau, likely = source.displaced[kind] if source.told else source.displaced
-                kernels[key] = _histogram(driven * source.step(since - tau), likely, bin_v)
+                kernels[key] = histogram(driven * source.step(since - tau), likely, bin_v)
             moved = _folded(bins, kernels[key]) if driven else bins
             where = (*past, new)[1:]
             after[where] = after.get(where, 0.0) + chance * moved
